@@ -1,0 +1,12 @@
+"""Archive: Parquet by month and area, the ledger of deliveries, and all that was displaced or refused.
+
+``trends/<area>/<YYYY-MM>.parquet``
+    One row a tag and instant, by UTC month; sorted by tag and time, a row group a tag.
+``superseded/<source>/<area>-<YYYY-MM>.parquet``
+    What the delivery `source` displaced, with ``displaced_by``.
+``refused/<source>.csv``
+    What could not be read of it, with line and reason.
+``ledger.csv``
+    One line a delivery, written last: a delivery without its line is unfinished and is taken back by
+    the next run, with the help of ``unfinished.json``.
+"""

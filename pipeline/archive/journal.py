@@ -1,0 +1,85 @@
+"""Journal: what a run is about to change, noted first, so that the next run can take it back."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.archive.atomic import remove_file, replace_text
+from pipeline.archive.ledger import read_ledger
+from pipeline.archive.months import SUPERSEDED, take_back
+from pipeline.archive.parquet import read_readings, write_readings
+from pipeline.archive.paths import month_path, refused_path, superseded_path
+from pipeline.table import empty
+
+FILE = "unfinished.json"
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """The deliveries of a batch, and the area and month of every file it may change."""
+
+    sources: tuple[str, ...]
+    months: tuple[tuple[str, str], ...]
+
+
+def note(archive: Path, batch: Unfinished) -> None:
+    """Write down what is about to be changed."""
+    content = {"sources": batch.sources, "months": batch.months}
+    replace_text(archive / FILE, json.dumps(content, indent=1) + "\n")
+
+
+def clear(archive: Path) -> None:
+    """Strike the note: the batch stands in the ledger, or has been taken back."""
+    remove_file(archive / FILE)
+
+
+def recover(archive: Path) -> bool:
+    """Take back what a run that was cut short left behind; True where there was anything.
+
+    Every step may be cut short itself and simply runs again: the displaced rows are given up only
+    once every month has its own back.
+    """
+    path = archive / FILE
+    if not path.exists():
+        return False
+    content = json.loads(path.read_text(encoding="utf-8"))
+    finished = {delivery.source for delivery in read_ledger(archive)}
+    sources = {source for source in content["sources"] if source not in finished}
+    months = [(area, month) for area, month in content["months"]]
+    if sources:
+        for area, month in months:
+            _restore(archive, area, month, sources)
+        for source in sorted(sources):
+            _forget(archive, source, months)
+    clear(archive)
+    return True
+
+
+def _restore(archive: Path, area: str, month: str, sources: set[str]) -> None:
+    path = month_path(archive, area, month)
+    path.with_name(f".{path.name}.part").unlink(missing_ok=True)
+    if not path.exists():
+        return
+    rows = read_readings(path)
+    if not rows["source"].is_in(sorted(sources)).any():
+        return
+    files = [superseded_path(archive, source, area, month) for source in sorted(sources)]
+    displaced = [read_readings(file) for file in files if file.exists()]
+    before = take_back(rows, pl.concat([empty(SUPERSEDED), *displaced]), sources)
+    if before.is_empty():
+        remove_file(path)
+    else:
+        write_readings(path, before)
+
+
+def _forget(archive: Path, source: str, months: list[tuple[str, str]]) -> None:
+    remove_file(refused_path(archive, source))
+    for area, month in months:
+        path = superseded_path(archive, source, area, month)
+        path.with_name(f".{path.name}.part").unlink(missing_ok=True)
+        remove_file(path)
+    folder = superseded_path(archive, source, "", "").parent
+    if folder.exists():
+        folder.rmdir()

@@ -1,0 +1,202 @@
+"""Assess: what every limit statistic needs, the held record of a tag and the words for a margin."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import polars as pl
+
+from pipeline.case import Case
+from pipeline.clock import Period
+from pipeline.config.limits import Limit
+from pipeline.episodes import Episode, Held, episodes, held, minutes_beyond
+from pipeline.result import Excursion, LimitResult, LimitStatus
+
+LOWEST_COVERAGE_PCT = 75.0
+"""Share of the time in service that must be known before a limit can be called kept.
+Common practice for completeness of monitoring data, no source."""
+
+NEAR_SHARE = 0.10
+"""Within this share of the limit (of the band, where there are two sides) a value is called near."""
+
+HOLD_STEPS = 2
+"""A reading stands for so many recording steps when no other follows."""
+
+
+@dataclass(frozen=True)
+class Record:
+    """A tag's record for judging limits.
+
+    Parameters
+    ----------
+    case : Case
+    held : Held
+        All of it up to `Case.as_of`, masked time off the axis. A stuck value stands in it only where
+        it lies outside: held values are no evidence that a limit was kept.
+    """
+
+    case: Case
+    held: Held
+
+
+def record(case: Case, limit: Limit) -> Record:
+    """Return the record of `case` as `limit` may use it."""
+    readings = case.readings
+    suspect = pl.col("stuck") & ~_outside(limit)
+    judged = readings.select("time", "value", pl.col("good") & ~suspect)
+    begin = readings["time"][0] if readings.height else case.as_of
+    hold = case.step * HOLD_STEPS
+    return Record(case, held(judged, case.masked, hold, begin, case.as_of))
+
+
+def _outside(limit: Limit) -> pl.Expr:
+    value = pl.col("value")
+    above = value > limit.high if limit.high is not None else pl.lit(False)
+    below = value < limit.low if limit.low is not None else pl.lit(False)
+    return (above | below).fill_null(False)
+
+
+def sides(limit: Limit) -> list[tuple[float, int]]:
+    """Return the limit's numbers with their sides: +1 outside is above, -1 outside is below."""
+    pairs = [(limit.high, 1), (limit.low, -1)]
+    return [(number, side) for number, side in pairs if number is not None]
+
+
+def margin(limit: Limit, value: float) -> float:
+    """Distance of `value` to the nearer side of the limit [unit]; negative is outside."""
+    return min(side * (number - value) for number, side in sides(limit))
+
+
+def is_near(limit: Limit, value: float) -> bool:
+    """Tell whether `value` is inside but close to the limit."""
+    if limit.high is not None and limit.low is not None:
+        width = limit.high - limit.low
+    else:
+        width = abs(sides(limit)[0][0])
+    return 0.0 <= margin(limit, value) < NEAR_SHARE * width
+
+
+def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
+    """Episodes of the whole record that touch the period."""
+    found = [
+        _excursion(episode, limit, record.case.tag.unit)
+        for number, side in sides(limit)
+        for episode in episodes(
+            record.held, number, side, limit.deadband, limit.min_minutes, limit.merge_minutes
+        )
+    ]
+    touching = [e for e in found if e.end > period.start and e.start < period.end]
+    return sorted(touching, key=lambda excursion: excursion.start)
+
+
+def _excursion(episode: Episode, limit: Limit, unit: str) -> Excursion:
+    return Excursion(
+        limit,
+        _instant(episode.start),
+        _instant(episode.end),
+        episode.minutes,
+        episode.worst,
+        _instant(episode.worst_at),
+        episode.area,
+        unit,
+        episode.minutes_unknown,
+        episode.open_start,
+        episode.open_end,
+    )
+
+
+def minutes_in(record: Record, excursion: Excursion, period: Period) -> float:
+    """Minutes outside of `excursion` that fall into the period."""
+    part = record.held.between(max(excursion.start, period.start), min(excursion.end, period.end))
+    return sum(minutes_beyond(part, number, side) for number, side in sides(excursion.limit))
+
+
+def coverage_pct(record: Record, start: datetime, end: datetime) -> float:
+    """Share of the time in service between two instants for which a reading stands [%]; 0 if none was."""
+    part = record.held.between(start, min(end, record.case.as_of))
+    return 100.0 * part.known_minutes / part.minutes if part.minutes > 0 else 0.0
+
+
+def worst_in(record: Record, limit: Limit, period: Period) -> tuple[float, datetime] | None:
+    """Value with the smallest margin in the period, and when it was first reached."""
+    part = record.held.between(period.start, period.end)
+    known = np.isfinite(part.value)
+    if not known.any():
+        return None
+    margins = np.min([side * (number - part.value[known]) for number, side in sides(limit)], axis=0)
+    at = int(np.argmin(margins))
+    return float(part.value[known][at]), _instant(int(part.start[known][at]))
+
+
+def status(limit: Limit, value: float | None, is_outside: bool, coverage: float) -> LimitStatus:
+    """Return the word for a result; what is not known is never `within`."""
+    if is_outside:
+        return "outside"
+    if value is None or coverage < LOWEST_COVERAGE_PCT:
+        return "not assessable"
+    return "near" if is_near(limit, value) else "within"
+
+
+def of_days(
+    record: Record, limit: Limit, period: Period, reduce: Callable[[Held], float], is_extreme: bool
+) -> LimitResult:
+    """Return the result of a statistic that has one value a local day: the worst day decides.
+
+    Parameters
+    ----------
+    reduce : callable
+        From a day's known stretches (never empty) to its value [unit].
+    is_extreme : bool
+        Whether a value beyond the limit stands however little of the day is known (a maximum does, a
+        mean does not). Otherwise a day counts from `LOWEST_COVERAGE_PCT` known.
+    """
+    values = [
+        (start, end, _day_value(record, limit, start, end, reduce, is_extreme)) for start, end in period.days
+    ]
+    known = [(start, end, value) for start, end, value in values if value is not None]
+    worst = min(known, key=lambda day: margin(limit, day[2]), default=None)
+    unit = record.case.tag.unit
+    found = tuple(_day_outside(limit, *day, unit) for day in known if margin(limit, day[2]) < 0)
+    value = worst[2] if worst else None
+    return LimitResult(
+        limit,
+        period.start,
+        period.end,
+        status(limit, value, bool(found), 100.0 * len(known) / len(values)),
+        unit,
+        value,
+        minutes_outside=sum(e.minutes for e in found),
+        longest_minutes=max((e.minutes for e in found), default=0.0),
+        worst=value,
+        worst_at=worst[0] if worst else None,
+        coverage_pct=coverage_pct(record, period.start, period.end),
+        excursions=found,
+        days=tuple((start, value) for start, _, value in values),
+    )
+
+
+def _day_value(
+    record: Record,
+    limit: Limit,
+    start: datetime,
+    end: datetime,
+    reduce: Callable[[Held], float],
+    is_extreme: bool,
+) -> float | None:
+    part = record.held.between(start, end)
+    known = np.isfinite(part.value)
+    if not known.any():
+        return None
+    value = reduce(Held(part.start[known], part.end[known], part.value[known]))
+    enough = 100.0 * part.known_minutes / part.minutes >= LOWEST_COVERAGE_PCT
+    return value if enough or (is_extreme and margin(limit, value) < 0) else None
+
+
+def _day_outside(limit: Limit, start: datetime, end: datetime, value: float, unit: str) -> Excursion:
+    minutes = (end - start) / timedelta(minutes=1)
+    return Excursion(limit, start, end, minutes, value, start, abs(margin(limit, value)) * minutes, unit)
+
+
+def _instant(microseconds: int) -> datetime:
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=microseconds)

@@ -1,0 +1,105 @@
+"""Daily: one robust value a day, so that a day without its nights is not taken for a change."""
+
+from datetime import tzinfo
+
+import polars as pl
+
+from pipeline.baseline.blocks import block_number
+from pipeline.baseline.scale import working
+from pipeline.case import DAILY
+from pipeline.clock import to_local
+from pipeline.config.tags import Tag
+from pipeline.table import empty
+
+HABIT_BLOCKS = 6
+"""Blocks of the past from which the hour-of-day habit is learned: half a year."""
+
+FEWEST_HABIT_DAYS = 7
+SMALLEST_SHARE = 0.25
+"""Share of a day's readings that must be usable for the day to have a value."""
+
+FEWEST_READINGS = 4
+
+
+def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
+    """Reduce the record to one value a local day.
+
+    Parameters
+    ----------
+    tag : Tag
+        Decides the working scale (`pipeline.baseline.scale`).
+    readings : DataFrame of READINGS
+    stuck : DataFrame of STUCK
+        A stuck reading is left out of its day once the run had given itself away by the day's end.
+    zone : tzinfo
+        Whose days.
+
+    Returns
+    -------
+    DataFrame of DAILY
+        One row a day from the first reading to the last; `value` is the median of the usable
+        readings less the habit of their hour, `level` their plain median [unit of the tag].
+    """
+    if readings.height == 0:
+        return empty(DAILY)
+    points = _points(tag, readings, stuck, zone)
+    with_habit = points.join(_habits(points), on=["block", "weekend", "hour"], how="left")
+    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * 86_400 / tag.step_s))
+    days = with_habit.group_by("day").agg(
+        (pl.col("x") - pl.col("habit").fill_null(0.0)).median().alias("value"),
+        pl.len().cast(pl.UInt32).alias("readings"),
+        pl.col("value").median().alias("level"),
+    )
+    enough = pl.col("readings") >= fewest
+    local = readings.select(to_local(pl.col("time"), zone).dt.date().alias("day"))["day"]
+    every = pl.date_range(local[0], local[-1], interval="1d", eager=True).alias("day").to_frame()
+    return every.join(days, on="day", how="left").select(
+        "day",
+        pl.when(enough).then("value").alias("value"),
+        pl.col("readings").fill_null(0),
+        pl.when(enough).then("level").alias("level"),
+    )
+
+
+def _points(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
+    """Usable readings with their working value, local day, hour, weekend and block."""
+    local = to_local(pl.col("time"), zone)
+    kept = pl.col("usable") | (pl.col("stuck") & ~pl.col("known_stuck"))
+    marked = readings.with_columns(_known_stuck(readings, stuck, zone))
+    points = marked.filter(kept).select(
+        "value", working(tag, pl.col("value")).alias("x"), local.dt.date().alias("day"), local.alias("local")
+    )
+    return points.drop_nulls("x").select(
+        "value",
+        "x",
+        "day",
+        pl.col("local").dt.hour().alias("hour"),
+        (pl.col("local").dt.weekday() > 5).alias("weekend"),
+        block_number(pl.col("day")).alias("block"),
+    )
+
+
+def _known_stuck(readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.Series:
+    """Mark readings of a run that had lasted too long before their own day was over."""
+    if stuck.height == 0:
+        return pl.repeat(False, readings.height, eager=True).alias("known_stuck")
+    found = readings.select("time").join_asof(
+        stuck.select("start", "end", "crossed"), left_on="time", right_on="start", strategy="backward"
+    )
+    day_of = [to_local(pl.col(name), zone).dt.date() for name in ("crossed", "time")]
+    known = (pl.col("time") < pl.col("end")) & (day_of[0] <= day_of[1])
+    return found.select(known.fill_null(False).alias("known_stuck"))["known_stuck"]
+
+
+def _habits(points: pl.DataFrame) -> pl.DataFrame:
+    """Usual departure of each hour from its day's median, for every block from the blocks before it."""
+    departures = points.with_columns((pl.col("x") - pl.col("x").median().over("day")).alias("departure"))
+    reach = pl.int_ranges(pl.col("block") + 1, pl.col("block") + 1 + HABIT_BLOCKS)
+    by_hour = departures.group_by("block", "weekend", "hour", "day").agg(pl.col("departure").median())
+    spread = by_hour.with_columns(reach.alias("for_block")).explode("for_block")
+    learned = spread.group_by("for_block", "weekend", "hour").agg(
+        pl.col("departure").median().alias("habit"), pl.col("day").n_unique().alias("days")
+    )
+    habits = learned.filter(pl.col("days") >= FEWEST_HABIT_DAYS)
+    return habits.select(pl.col("for_block").cast(pl.Int32).alias("block"), "weekend", "hour", "habit")
+

@@ -1,0 +1,98 @@
+"""Stuck: runs of identical readings longer than this signal's own past makes likely."""
+
+from datetime import date, datetime, timedelta, tzinfo
+
+import numpy as np
+import polars as pl
+
+from pipeline.baseline.blocks import blocks
+from pipeline.case import STUCK
+from pipeline.clock import midnight
+from pipeline.spc.runs import Ints, longest_usual_run, run_bounds
+from pipeline.table import conform, empty
+
+LEARN_DAYS = 182
+"""Past that a block learns from; half a year holds some 10,000 runs of a 15-minute signal."""
+
+FEWEST_READINGS = 5
+SHORTEST = timedelta(hours=1)
+MOST_REPEATS = 0.60
+"""Share of readings equal to the one before, above which an export is taken to be thinned out by its
+recorder: a repeat then says nothing."""
+
+
+def stuck_runs(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFrame:
+    """Find the runs of identical values that are too long to be chance.
+
+    Parameters
+    ----------
+    readings : DataFrame
+        ``time, value, sound``: sound = good and in a state in which it should move.
+    step : timedelta
+        Nominal time between readings; a longer wait than two steps breaks a run.
+    zone : tzinfo
+        Whose calendar the blocks follow.
+
+    Returns
+    -------
+    DataFrame of STUCK
+        What each run was allowed was learned from before the block in which it began.
+    """
+    sound = readings.filter("sound")
+    if sound.height < FEWEST_READINGS:
+        return empty(STUCK)
+    time = sound["time"].dt.epoch("us").to_numpy()
+    value = sound["value"].to_numpy()
+    step_us = step // timedelta(microseconds=1)
+    joined = np.append(False, np.diff(time) <= 2 * step_us)
+    first, last = run_bounds(value, joined)
+    length = last - first + 1
+    allowed = _allowed(sound["time"][0], sound["time"][-1], time[first], length, step, zone)
+    hit = np.flatnonzero(length > allowed)
+    if hit.size == 0:
+        return empty(STUCK)
+    follows = np.append(time, time[-1] + step_us)[last[hit] + 1]
+    ends = np.minimum(follows, time[last[hit]] + 2 * step_us)
+    bar = allowed[hit].astype(np.int64)
+    found = pl.DataFrame(
+        {
+            "start": time[first[hit]],
+            "end": ends,
+            "crossed": time[first[hit] + bar],
+            "readings": length[hit],
+            "value": value[first[hit]],
+            "allowed_minutes": bar * (step_us / 60e6),
+        }
+    )
+    return conform(found.with_columns(_instant(name) for name in ("start", "end", "crossed")), STUCK)
+
+
+def _instant(column: str) -> pl.Expr:
+    return pl.from_epoch(column, "us").dt.replace_time_zone("UTC")
+
+
+def _allowed(
+    begin: datetime, end: datetime, starts: Ints, length: Ints, step: timedelta, zone: tzinfo
+) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """Return, for every run, the longest run that is still usual; infinite while too little is known."""
+    allowed = np.full(len(starts), np.inf)
+    fewest = max(FEWEST_READINGS, int(SHORTEST / step))
+    first_us = _epoch_us(begin)
+    for block_from, block_to in blocks(_local_day(begin, zone), _local_day(end, zone)):
+        now, until = _epoch_us(midnight(block_from, zone)), _epoch_us(midnight(block_to, zone))
+        since = max(now - LEARN_DAYS * 86_400_000_000, first_us)
+        low, high = np.searchsorted(starts, [since, now])
+        past = length[low:high]
+        if past.size and (1.0 - past.size / past.sum()) <= MOST_REPEATS:
+            usual = longest_usual_run(past, (now - since) / (365.25 * 86_400e6))
+            here = slice(*np.searchsorted(starts, [now, until]))
+            allowed[here] = max(usual, fewest)
+    return allowed
+
+
+def _epoch_us(instant: datetime) -> int:
+    return int(instant.timestamp()) * 1_000_000
+
+
+def _local_day(instant: datetime, zone: tzinfo) -> date:
+    return instant.astimezone(zone).date()

@@ -1,0 +1,66 @@
+"""Frozen: a running instrument that repeats itself for longer than its own past makes likely."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import polars as pl
+
+from pipeline.advice import check_first
+from pipeline.case import Case
+from pipeline.finding import Finding
+from pipeline.wording import number, span
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What belongs together, and what is pressing."""
+
+    apart_days: float = 14.0
+    """Runs less than this apart are one finding: a dying signal sticks again and again [d]."""
+
+    act_after_hours: float = 24.0
+    """Runs that add up to this are for acting on even when they are over [h]. Common practice, no source."""
+
+
+def find(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield a finding for every spell of runs of identical readings too long to be chance.
+
+    The longest usual run is learned per signal from the half year before
+    (`pipeline.spc.runs.longest_usual_run`), not a fixed number of hours.
+    """
+    gap = pl.col("start") - pl.col("end").shift(1)
+    parted = (gap >= timedelta(days=settings.apart_days)).fill_null(True).cum_sum()
+    spells = case.stuck.with_columns(parted.alias("spell"))
+    for _, runs in spells.group_by("spell", maintain_order=True):
+        yield _finding(case, settings, runs, case.readings["time"][-1])
+
+
+def _finding(case: Case, settings: Settings, runs: pl.DataFrame, newest: datetime) -> Finding:
+    stood = runs.select((pl.col("end") - pl.col("start")).sum()).item()
+    lasts = runs["end"][-1] > newest
+    pressing = lasts or stood >= timedelta(hours=settings.act_after_hours)
+    return Finding(
+        tag=case.tag.tag,
+        instrument=case.device,
+        kind="frozen",
+        severity="act" if pressing else "watch",
+        crossed=runs["crossed"][0].astimezone(case.zone).date(),
+        start=runs["start"][0],
+        end=None if lasts else runs["end"][-1],
+        reference="own recording",
+        evidence=_evidence(case, runs, stood),
+        check_first=check_first("frozen", case.tag.measures),
+        unit=case.tag.unit,
+    )
+
+
+def _evidence(case: Case, runs: pl.DataFrame, stood: timedelta) -> str:
+    longest = runs.sort(pl.col("end") - pl.col("start")).row(-1, named=True)
+    allowed = span(timedelta(minutes=longest["allowed_minutes"]))
+    text = (
+        f"Showed {number(case.tag, longest['value'])} without any change for "
+        f"{span(longest['end'] - longest['start'])} ({longest['readings']} readings); "
+        f"by its own past it repeats itself for at most {allowed}."
+    )
+    return text if runs.height == 1 else f"{text} {runs.height} such runs, {span(stood)} in all."

@@ -1,0 +1,76 @@
+"""Out of range: readings that the instrument's span cannot hold."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+
+import polars as pl
+
+from pipeline.advice import check_first
+from pipeline.case import Case
+from pipeline.finding import Finding
+from pipeline.wording import number, span
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is more than a blip."""
+
+    fewest_minutes: float = 15.0
+    """Shortest stretch beyond the span that is worth a word [min]. Common practice, no source."""
+
+    apart_hours: float = 24.0
+    """Stretches less than this apart are one finding [h]."""
+
+
+def find(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield a finding for every stretch of readings below the span's low end or above its high end."""
+    low, high = case.tag.low, case.tag.high
+    beyond = pl.lit(False)
+    if low is not None:
+        beyond = beyond | (pl.col("value") < low)
+    if high is not None:
+        beyond = beyond | (pl.col("value") > high)
+    marked = case.readings.filter(pl.col("good")).select("time", "value", beyond.alias("beyond"))
+    hits = marked.with_columns(
+        (pl.col("time").shift(-1).fill_null(case.as_of) - pl.col("time")).alias("stood")
+    ).filter("beyond")
+    apart = timedelta(hours=settings.apart_hours)
+    parted = (pl.col("time") - pl.col("time").shift(1) >= apart).fill_null(True)
+    for _, group in hits.with_columns(parted.cum_sum().alias("spell")).group_by("spell", maintain_order=True):
+        finding = _finding(case, settings, group, marked["time"][-1])
+        if finding is not None:
+            yield finding
+
+
+def _finding(case: Case, settings: Settings, hits: pl.DataFrame, newest: object) -> Finding | None:
+    """Return the finding of one spell; its bar is crossed when the readings add up to the least time."""
+    stood = pl.min_horizontal(pl.col("stood"), pl.lit(case.step * 2)).cum_sum()
+    fewest = timedelta(minutes=settings.fewest_minutes)
+    enough = hits.with_columns(stood.alias("total")).filter(pl.col("total") >= fewest)
+    if enough.height == 0:
+        return None
+    lasts = hits["time"][-1] == newest
+    total = enough["total"][-1]
+    return Finding(
+        tag=case.tag.tag,
+        instrument=case.device,
+        kind="out_of_range",
+        severity="act" if lasts else "watch",
+        crossed=enough["time"][0].astimezone(case.zone).date(),
+        start=hits["time"][0],
+        end=None if lasts else hits["time"][-1] + min(hits["stood"][-1], case.step * 2),
+        reference="instrument's span",
+        evidence=_evidence(case, hits, total),
+        check_first=check_first("out_of_range", case.tag.measures),
+        unit=case.tag.unit,
+    )
+
+
+def _evidence(case: Case, hits: pl.DataFrame, total: timedelta) -> str:
+    tag = case.tag
+    low, high = hits["value"].min(), hits["value"].max()
+    assert isinstance(low, float) and isinstance(high, float)
+    shown = number(tag, low) if low == high else f"{number(tag, low)} to {number(tag, high)}"
+    ends = [number(tag, end) for end in (tag.low, tag.high) if end is not None]
+    return f"Read {shown} for {span(total)}, beyond its span of {' to '.join(ends)}."

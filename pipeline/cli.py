@@ -1,0 +1,251 @@
+"""Cli: the verbs, one call each; our errors become a sentence and an exit status."""
+
+import sys
+import traceback
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pipeline import __version__
+from pipeline.clock import Period, month_named, period_between, week_named
+from pipeline.config.load import Plant
+from pipeline.errors import StillwellError, UsageError
+
+if TYPE_CHECKING:
+    from pipeline.intake import Intake
+    from pipeline.run import Outcome
+    from pipeline.week import Week
+
+DONE, FOUND, REFUSED, BUG = 0, 1, 3, 4
+
+FAIL_ON = click.option(
+    "--fail-on",
+    type=click.Choice(["act", "watch"]),
+    help="End with status 1 when the report holds something this pressing.",
+)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _status(verb: Callable[..., int | None]) -> Callable[..., None]:
+    """Turn what a verb returns or raises into the exit status."""
+
+    @wraps(verb)
+    def wrapped(*args: Any, **kwargs: Any) -> None:
+        try:
+            status = verb(*args, **kwargs) or DONE
+        except StillwellError as error:
+            click.echo(str(error), err=True)
+            status = error.exit_status
+        except Exception:
+            traceback.print_exc()
+            click.echo("This is a fault of our own. Nothing stored was lost; please report it.", err=True)
+            status = BUG
+        sys.exit(status)
+
+    return wrapped
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="stillwell")
+@click.option(
+    "--plant",
+    "folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path(),
+    help="Folder of the plant (default: the current one).",
+)
+@click.pass_context
+def main(context: click.Context, folder: Path) -> None:
+    """Read a plant's trend exports; report what left its limits and which instruments to check."""
+    context.obj = folder
+
+
+def _load(folder: Path) -> Plant:
+    from pipeline.run import load_plant
+
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: no such folder; name the plant's folder with --plant DIR")
+    return load_plant(folder)
+
+
+@main.command("run")
+@FAIL_ON
+@click.pass_obj
+@_status
+def run_verb(folder: Path, fail_on: str | None) -> int:
+    """Ingest everything new, then report every complete week since the last one reported."""
+    from pipeline.run import run
+
+    plant = _load(folder)
+    outcome = run(plant, _now)
+    status = _say_intake(outcome.intake) if outcome.intake else DONE
+    return max(status, _say_reports(plant, outcome, fail_on))
+
+
+@main.command()
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.pass_obj
+@_status
+def ingest(folder: Path, files: tuple[Path, ...]) -> int:
+    """Read exports into the archive (without FILES: everything new in the export folders)."""
+    from pipeline.intake import take_in
+
+    return _say_intake(take_in(_load(folder), files=list(files) or None, now=_now()))
+
+
+@main.command()
+@click.option("--week", "week", help="A week such as 2026-W46.")
+@click.option("--month", "month", help="A calendar month such as 2026-11.")
+@click.option("--from", "first", type=click.DateTime(["%Y-%m-%d"]), help="First day.")
+@click.option("--to", "last", type=click.DateTime(["%Y-%m-%d"]), help="Last day.")
+@FAIL_ON
+@click.pass_obj
+@_status
+def report(
+    folder: Path,
+    week: str | None,
+    month: str | None,
+    first: datetime | None,
+    last: datetime | None,
+    fail_on: str | None,
+) -> int:
+    """Write the report of one period (without options: the newest complete week)."""
+    from pipeline.run import report as write
+
+    plant = _load(folder)
+    outcome = write(plant, [_period(plant, week, month, first, last)], _now)
+    return _say_reports(plant, outcome, fail_on)
+
+
+def _period(
+    plant: Plant, week: str | None, month: str | None, first: datetime | None, last: datetime | None
+) -> Period:
+    """Return the one period that the options name."""
+    named = [option for option in (week, month, first or last) if option]
+    if len(named) > 1:
+        raise UsageError("give one of --week, --month, or --from with --to")
+    try:
+        if week:
+            return week_named(week, plant.zone, plant.file.week_starts)
+        if month:
+            return month_named(month, plant.zone)
+    except ValueError as error:
+        raise UsageError(str(error)) from error
+    if first or last:
+        if not (first and last) or first > last:
+            raise UsageError("--from and --to go together, the earlier day first")
+        return period_between(first.date(), last.date(), plant.zone)
+    return _newest_week(plant)
+
+
+def _newest_week(plant: Plant) -> Period:
+    from pipeline.run import complete_weeks
+
+    weeks = complete_weeks(plant)
+    if not weeks:
+        raise UsageError("the archive holds no complete week; run `stillwell ingest`, or name a period")
+    return weeks[-1]
+
+
+@main.command()
+@click.option("--as-of", "as_of", type=click.DateTime(["%Y-%m-%d"]), help="Day whose knowledge counts.")
+@click.pass_obj
+@_status
+def calibration(folder: Path, as_of: datetime | None) -> int:
+    """Print the calibration list (without --as-of: of the newest complete week)."""
+    from pipeline.report.tables import tables
+    from pipeline.run import week_of_period
+
+    plant = _load(folder)
+    period = _week_before(plant, as_of.date()) if as_of else _newest_week(plant)
+    week = week_of_period(plant, period)
+    click.echo(tables(week)["calibration-list.csv"], nl=False)
+    return DONE
+
+
+def _week_before(plant: Plant, day: date) -> Period:
+    """Return the seven days that end with `day`."""
+    return period_between(day - timedelta(days=6), day, plant.zone)
+
+
+@main.command()
+@click.pass_obj
+@_status
+def check(folder: Path) -> int:
+    """Validate the config: every fault at once."""
+    plant = _load(folder)
+    click.echo(
+        f"{plant.name}: {len(plant.tags)} tags, {len(plant.instruments)} instruments, "
+        f"{len(plant.limits)} limits, {len(plant.states)} states. No fault found."
+    )
+    return DONE
+
+
+@main.command()
+@click.argument("target", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--weeks", default=60, show_default=True, type=click.IntRange(1, 520), help="How long a record.")
+@click.option("--seed", default=1, show_default=True, help="Which noise.")
+@click.option("--step", default="15", type=click.Choice(["1", "5", "15"]), help="Minutes between records.")
+@_status
+def demo(target: Path, weeks: int, seed: int, step: str) -> int:
+    """Make an invented plant with known faults in TARGET."""
+    from pipeline.demo.plant import make_plant
+
+    make_plant(target, weeks=weeks, seed=seed, step_minutes=int(step))
+    click.echo(f"Made {target}; now run: stillwell --plant {target} run")
+    return DONE
+
+
+def _say_intake(intake: "Intake") -> int:
+    read = len(intake.deliveries)
+    known = sum(outcome.status == "known" for outcome in intake.outcomes)
+    click.echo(f"Exports: {read} read, {known} known already, {len(intake.faults)} refused.")
+    if read:
+        click.echo(
+            f"Readings: {intake.total('read'):,} read = {intake.total('stored'):,} stored "
+            f"+ {intake.total('known'):,} known already + {intake.total('superseded'):,} in place of others "
+            f"+ {intake.total('refused'):,} refused."
+        )
+    for delivery in intake.deliveries:
+        if delivery.refused:
+            click.echo(
+                f"{delivery.file}: {delivery.refused:,} of {delivery.read:,} readings were refused; "
+                f"archive/refused/{delivery.source}.csv says which and why",
+                err=True,
+            )
+    for fault in intake.faults:
+        click.echo(str(fault), err=True)
+    return intake.exit_status
+
+
+def _say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
+    from pipeline.report.verdict import judge
+
+    for fault in outcome.logbook_faults:
+        click.echo(str(fault), err=True)
+    for week, target in zip(outcome.weeks, outcome.folders, strict=True):
+        click.echo(f"{week.period.label}: {judge(week).sentence}")
+        click.echo(f"Report: {target / 'weekly.html'}")
+    if not outcome.weeks:
+        click.echo(f"No complete week that is not reported already. Reports: {plant.reports / 'index.html'}")
+    if outcome.logbook_faults:
+        return REFUSED
+    return FOUND if fail_on and any(is_pressing(week, fail_on) for week in outcome.weeks) else DONE
+
+
+def is_pressing(week: "Week", bar: str) -> bool:
+    """Tell whether a week holds a finding or a limit at least as pressing as `bar`."""
+    wanted = ("act",) if bar == "act" else ("act", "watch")
+    outside = any(result.status == "outside" and result.limit.severity in wanted for result in week.limits)
+    return outside or any(entry.finding.severity in wanted for entry in week.entries)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,184 @@
+"""Clock: wall clock to UTC with both daylight-saving nights, and the plant's weeks and days."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_FIXED = re.compile(r"^(?:UTC|GMT)?([+-])(\d{2}):?(\d{2})$")
+
+
+def zone_of(name: str) -> tzinfo:
+    """Return the time zone `name` stands for.
+
+    Parameters
+    ----------
+    name : str
+        IANA name (``America/Denver``), ``UTC``, or a fixed offset (``-07:00``) for a plant that
+        stays on standard time all year.
+
+    Raises
+    ------
+    ValueError
+        The name is neither.
+    """
+    fixed = _FIXED.match(name)
+    if fixed:
+        sign = -1 if fixed[1] == "-" else 1
+        return timezone(sign * timedelta(hours=int(fixed[2]), minutes=int(fixed[3])))
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        raise ValueError(f"{name!r} is neither an IANA time zone nor an offset such as -07:00") from error
+
+
+def to_local(times: pl.Expr, zone: tzinfo) -> pl.Expr:
+    """Return wall-clock datetimes (without zone) of UTC `times`."""
+    if isinstance(zone, ZoneInfo):
+        return times.dt.convert_time_zone(zone.key).dt.replace_time_zone(None)
+    offset = zone.utcoffset(None) or timedelta()
+    return times.dt.replace_time_zone(None) + pl.lit(offset)
+
+
+def to_utc(frame: pl.DataFrame, zone: tzinfo, by: str = "tag", when: str = "when") -> pl.Series:
+    """Turn the wall-clock column `when` into UTC, row by row.
+
+    The hour that the clocks repeat in autumn is told apart by order in the file: within one tag its
+    first pass is summer time, and once the clock steps back it is standard time. The hour that does
+    not exist in spring becomes null.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns `by` (any) and `when` (Datetime without zone), in file order.
+    zone : tzinfo
+        From `zone_of`.
+
+    Returns
+    -------
+    Series
+        Datetime UTC, null where the wall clock never showed this time.
+    """
+    local = frame[when].cast(pl.Datetime("us"))
+    if not isinstance(zone, ZoneInfo):
+        return (local - (zone.utcoffset(None) or timedelta())).dt.replace_time_zone("UTC")
+    first = _in_zone(local, zone, "earliest")
+    second = _in_zone(local, zone, "latest")
+    twice = (first != second).fill_null(False)
+    if not twice.any():
+        return first
+    return first.zip_with(~_second_pass(frame[by], local, twice), second)
+
+
+def _in_zone(local: pl.Series, zone: ZoneInfo, ambiguous: str) -> pl.Series:
+    zoned = local.to_frame("t").select(
+        pl.col("t").dt.replace_time_zone(zone.key, ambiguous=ambiguous, non_existent="null")  # type: ignore[arg-type]
+    )["t"]
+    return zoned.dt.convert_time_zone("UTC")
+
+
+def _second_pass(tags: pl.Series, local: pl.Series, twice: pl.Series) -> pl.Series:
+    """Mark the rows of a repeated hour that come after the clock stepped back."""
+    rows = pl.DataFrame({"tag": tags, "t": local, "twice": twice}).with_row_index("row").filter("twice")
+    night = ["tag", pl.col("t").dt.date()]
+    passed = rows.with_columns(
+        (pl.col("t") <= pl.col("t").shift(1)).fill_null(False).cum_max().over(night).alias("second")
+    )
+    marks = pl.zeros(len(local), dtype=pl.Boolean, eager=True)
+    return marks.scatter(passed.filter("second")["row"], True)
+
+
+@dataclass(frozen=True)
+class Period:
+    """A stretch of time under report: ``start <= t < end``, both UTC, with the label people use."""
+
+    label: str
+    start: datetime
+    end: datetime
+    zone: tzinfo
+
+    @property
+    def days(self) -> list[tuple[datetime, datetime]]:
+        """Local calendar days of the period as UTC (start, end): 23, 24 or 25 hours long."""
+        first = self.start.astimezone(self.zone).date()
+        last = (self.end - timedelta(microseconds=1)).astimezone(self.zone).date()
+        count = (last - first).days + 1
+        return [day_bounds(first + timedelta(days=k), self.zone) for k in range(count)]
+
+    def text(self, instant: datetime) -> str:
+        """`instant` as ISO 8601 wall clock with offset."""
+        return instant.astimezone(self.zone).isoformat(timespec="seconds")
+
+
+def midnight(day: date, zone: tzinfo) -> datetime:
+    """Return the UTC instant at which the local `day` begins."""
+    return datetime.combine(day, time(), tzinfo=zone).astimezone(UTC)
+
+
+def day_bounds(day: date, zone: tzinfo) -> tuple[datetime, datetime]:
+    """UTC start and end of the local `day`."""
+    return midnight(day, zone), midnight(day + timedelta(days=1), zone)
+
+
+def week_named(label: str, zone: tzinfo, week_starts: str = "monday") -> Period:
+    """Return the week called `label` (``2026-W46``).
+
+    Weeks that do not begin on Monday take the ISO 8601 number of their fourth day, the day that
+    decides the year in ISO 8601 too.
+
+    Raises
+    ------
+    ValueError
+        `label` is not a week of the ISO calendar.
+    """
+    match = re.fullmatch(r"(\d{4})-W(\d{2})", label)
+    if not match:
+        raise ValueError(f"{label!r} is not a week such as 2026-W46")
+    first_day = WEEKDAYS.index(week_starts)
+    fourth = date.fromisocalendar(int(match[1]), int(match[2]), (first_day + 3) % 7 + 1)
+    start = fourth - timedelta(days=3)
+    return Period(label, midnight(start, zone), midnight(start + timedelta(days=7), zone), zone)
+
+
+def week_of(instant: datetime, zone: tzinfo, week_starts: str = "monday") -> Period:
+    """Return the week that holds `instant`."""
+    day = instant.astimezone(zone).date()
+    start = day - timedelta(days=(day.weekday() - WEEKDAYS.index(week_starts)) % 7)
+    year, number, _ = (start + timedelta(days=3)).isocalendar()
+    return week_named(f"{year}-W{number:02d}", zone, week_starts)
+
+
+def weeks_between(
+    first: datetime, last: datetime, zone: tzinfo, week_starts: str = "monday"
+) -> Iterator[Period]:
+    """Every week from the one that holds `first` to the last that has ended by `last`."""
+    week = week_of(first, zone, week_starts)
+    while week.end <= last:
+        yield week
+        week = week_of(week.end, zone, week_starts)
+
+
+def period_between(start: date, end: date, zone: tzinfo) -> Period:
+    """Return the local days `start` to `end`, both included."""
+    begin, stop = midnight(start, zone), midnight(end + timedelta(days=1), zone)
+    return Period(f"{start.isoformat()}--{end.isoformat()}", begin, stop, zone)
+
+
+def month_named(label: str, zone: tzinfo) -> Period:
+    """Return the calendar month called `label` (``2026-11``).
+
+    Raises
+    ------
+    ValueError
+        `label` is not a month.
+    """
+    match = re.fullmatch(r"(\d{4})-(\d{2})", label)
+    if not match or not 1 <= int(match[2]) <= 12:
+        raise ValueError(f"{label!r} is not a month such as 2026-11")
+    year, month = int(match[1]), int(match[2])
+    after = date(year + month // 12, month % 12 + 1, 1)
+    return Period(label, midnight(date(year, month, 1), zone), midnight(after, zone), zone)

@@ -1,0 +1,155 @@
+"""Load: a plant's whole config, or one error that lists everything wrong with it."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import tzinfo
+from functools import cached_property
+from pathlib import Path
+
+from pipeline.clock import zone_of
+from pipeline.config.expressions import parse
+from pipeline.config.instruments import Instrument
+from pipeline.config.limits import Limit
+from pipeline.config.plant import PlantFile, State, read_plant
+from pipeline.config.rows import read_rows
+from pipeline.config.tags import Tag
+from pipeline.errors import ConfigError, Fault
+
+
+@dataclass(frozen=True)
+class Plant:
+    """All that a plant's config says."""
+
+    folder: Path
+    file: PlantFile
+    tags: dict[str, Tag]
+    instruments: dict[str, Instrument]
+    limits: dict[str, Limit]
+
+    @property
+    def name(self) -> str:
+        """The plant's name."""
+        return self.file.name
+
+    @cached_property
+    def zone(self) -> tzinfo:
+        """The plant's time zone."""
+        return zone_of(self.file.time_zone)
+
+    @cached_property
+    def states(self) -> dict[str, State]:
+        """Operating states by name."""
+        return {state.name: state for state in self.file.state}
+
+    @property
+    def archive(self) -> Path:
+        """Folder of the archive."""
+        return self.folder / "archive"
+
+    @property
+    def reports(self) -> Path:
+        """Folder of the reports."""
+        return self.folder / "reports"
+
+
+def load(folder: Path, statistics: Collection[str] = (), checks: Collection[str] = ()) -> Plant:
+    """Read and cross-check the config of the plant in `folder`.
+
+    Parameters
+    ----------
+    folder : Path
+        The plant's folder; its ``config/`` is read.
+    statistics, checks : collection of str
+        Names that limits.csv and ``[checks.<kind>]`` may use; empty = any.
+
+    Raises
+    ------
+    ConfigError
+        Every fault found, with file, row and column.
+    """
+    config = folder / "config"
+    file, faults = read_plant(config / "plant.toml")
+    tags, tag_faults = read_rows(config / "tags.csv", Tag, "tag")
+    instruments, instrument_faults = read_rows(config / "instruments.csv", Instrument, "instrument")
+    limits, limit_faults = read_rows(config / "limits.csv", Limit, "limit_id")
+    faults += [*tag_faults, *instrument_faults, *limit_faults]
+    if file is None or not tags:
+        raise ConfigError(faults or [Fault("config/tags.csv", None, None, "no tags", "add a row for each")])
+    plant = Plant(
+        folder,
+        file,
+        {tag.tag: tag for tag in tags},
+        {instrument.instrument: instrument for instrument in instruments},
+        {limit.limit_id: limit for limit in limits},
+    )
+    # A row that fell out for its own fault must not be reported again by those that name it.
+    faults += [*_tag_links(plant, complete=not tag_faults and not instrument_faults)]
+    faults += [*_limit_links(plant, statistics, complete=not tag_faults)]
+    faults += [*_plant_links(plant, checks, complete=not tag_faults)]
+    if faults:
+        raise ConfigError(faults)
+    return plant
+
+
+def _tag_links(plant: Plant, complete: bool) -> list[Fault]:
+    faults: list[Fault] = []
+    areas = [area.id for area in plant.file.area]
+    exports: dict[str, str] = {}
+    for tag in plant.tags.values():
+        here = ("config/tags.csv", tag.row)
+        if tag.area not in areas:
+            faults.append(Fault(*here, "area", f"no area {tag.area!r}", f"use one of {', '.join(areas)}"))
+        if complete and tag.instrument and tag.instrument not in plant.instruments:
+            remedy = "add it to config/instruments.csv or correct the name"
+            faults.append(Fault(*here, "instrument", f"no instrument {tag.instrument!r}", remedy))
+        if complete and tag.twin and tag.twin not in plant.tags:
+            faults.append(Fault(*here, "twin", f"no tag {tag.twin!r}", "name another tag, or leave it blank"))
+        if complete:
+            faults += _names_known(plant, *here, "valid_when", tag.valid_when)
+        if tag.name_in_export in exports:
+            problem = f"{tag.name_in_export!r} is also the export name of {exports[tag.name_in_export]}"
+            faults.append(Fault(*here, "export_name", problem, "give each tag its own"))
+        exports[tag.name_in_export] = tag.tag
+        try:
+            tag.conversion()
+        except ValueError as error:
+            faults.append(Fault(*here, "export_unit", str(error), "use units of the same kind"))
+    return faults
+
+
+def _names_known(plant: Plant, file: str, row: int | None, column: str, text: str) -> list[Fault]:
+    if not text:
+        return []
+    unknown = [name for name in parse(text).names if name not in plant.tags and name not in plant.states]
+    remedy = "use a tag of config/tags.csv or a state of config/plant.toml"
+    return [Fault(file, row, column, f"no tag or state {name!r}", remedy) for name in unknown]
+
+
+def _limit_links(plant: Plant, statistics: Collection[str], complete: bool) -> list[Fault]:
+    faults: list[Fault] = []
+    for limit in plant.limits.values():
+        here = ("config/limits.csv", limit.row)
+        tag = plant.tags.get(limit.tag)
+        if tag is None:
+            if complete:
+                faults.append(Fault(*here, "tag", f"no tag {limit.tag!r}", "use a tag of config/tags.csv"))
+        elif limit.unit and limit.unit != tag.unit:
+            problem = f"{limit.unit!r} is not the unit of {tag.tag} ({tag.unit})"
+            faults.append(Fault(*here, "unit", problem, "write the limit in the tag's unit"))
+        if statistics and limit.statistic not in statistics:
+            problem = f"no statistic {limit.statistic!r}"
+            faults.append(Fault(*here, "statistic", problem, f"use one of {', '.join(sorted(statistics))}"))
+    return faults
+
+
+def _plant_links(plant: Plant, checks: Collection[str], complete: bool) -> list[Fault]:
+    file = "config/plant.toml"
+    faults: list[Fault] = []
+    for state in plant.file.state:
+        if complete:
+            faults += _names_known(plant, file, None, f"state.{state.name}.when", state.when)
+    for kind in plant.file.checks:
+        if checks and kind not in checks:
+            remedy = f"use one of {', '.join(sorted(checks))}"
+            faults.append(Fault(file, None, f"checks.{kind}", f"no check {kind!r}", remedy))
+    return faults

@@ -1,0 +1,117 @@
+"""Plant: plant.toml, the plant's name, clock, areas, folders and operating states."""
+
+import tomllib
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from pipeline.clock import WEEKDAYS, zone_of
+from pipeline.config.expressions import parse
+from pipeline.config.lines import key_lines, toml_fault
+from pipeline.errors import Fault
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Exports(_Section):
+    """Folders the plant's files arrive in, relative to the plant folder."""
+
+    trends: str = "sample_exports/trends"
+    lab: str = "sample_exports/lab"
+    logbook: str = "sample_exports/logbook"
+
+
+class Area(_Section):
+    """One part of the plant."""
+
+    id: str = Field(pattern=r"^[a-z0-9][a-z0-9_-]*$")
+    name: str
+    plant: Literal["water", "wastewater"]
+
+
+class State(_Section):
+    """An operating state: true while `when` holds and has held for `settle_minutes`."""
+
+    name: str = Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$")
+    when: str
+    settle_minutes: float = Field(default=0.0, ge=0)
+
+    @field_validator("when")
+    @classmethod
+    def _sound(cls, text: str) -> str:
+        parse(text)
+        return text
+
+
+class Reading(_Section):
+    """How the exports are written where they do not say so themselves."""
+
+    date_order: Literal["month_first", "day_first"] | None = None
+    decimal_mark: Literal[".", ","] = "."
+    encoding: str = "cp1252"
+
+
+class PlantFile(_Section):
+    """plant.toml as a whole."""
+
+    name: str
+    time_zone: str
+    week_starts: str = "monday"
+    exports: Exports = Exports()
+    area: tuple[Area, ...] = Field(min_length=1)
+    state: tuple[State, ...] = ()
+    reading: Reading = Reading()
+    mail: dict[str, Any] = Field(default_factory=dict)
+    schedule: dict[str, Any] = Field(default_factory=dict)
+    checks: dict[str, dict[str, Any]] = Field(default_factory=dict)
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, name: str) -> str:
+        zone_of(name)
+        return name
+
+    @field_validator("week_starts")
+    @classmethod
+    def _known_day(cls, day: str) -> str:
+        if day not in WEEKDAYS:
+            raise ValueError(f"not a weekday; use one of {', '.join(WEEKDAYS)}")
+        return day
+
+
+def read_plant(path: Path) -> tuple[PlantFile | None, list[Fault]]:
+    """Read plant.toml; None when it is unusable, with every fault and its line."""
+    file = f"config/{path.name}"
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        content = tomllib.loads(text)
+    except FileNotFoundError:
+        remedy = "name the plant's folder with --plant DIR, or make one with `stillwell demo DIR`"
+        return None, [Fault(file, None, None, f"there is no {path}", remedy)]
+    except UnicodeDecodeError:
+        return None, [Fault(file, None, None, "not UTF-8 text", "save it as UTF-8")]
+    except tomllib.TOMLDecodeError as error:
+        return None, [Fault(file, _line_of(error), None, f"not TOML: {error}", "correct that line")]
+    try:
+        return PlantFile.model_validate(content), []
+    except ValidationError as error:
+        lines = key_lines(text)
+        return None, [_fault(file, lines, dict(problem)) for problem in error.errors()]
+
+
+def _line_of(error: tomllib.TOMLDecodeError) -> int | None:
+    words = str(error).rpartition("at line ")[2].split(",")[0]
+    return int(words) if words.isdigit() else None
+
+
+def _fault(file: str, lines: dict[tuple[str | int, ...], int], problem: dict[str, Any]) -> Fault:
+    path = tuple(problem["loc"])
+    if problem["type"] == "missing":
+        return toml_fault(file, lines, path, "the key is missing", "add it")
+    if problem["type"] == "extra_forbidden":
+        return toml_fault(file, lines, path, "is not a key we know", "remove it or correct its spelling")
+    message, _, remedy = str(problem["msg"]).removeprefix("Value error, ").partition("; ")
+    return toml_fault(file, lines, path, f"{problem.get('input')!r}: {message}", remedy or "correct it")

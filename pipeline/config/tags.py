@@ -1,0 +1,92 @@
+"""Tags: one row a signal, with what it measures and when it means something."""
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, field_validator
+
+from pipeline.config.expressions import parse
+from pipeline.config.rows import Row
+from pipeline.units import conversion, is_known, spelling
+
+
+def _states(text: object) -> object:
+    """Read ``0=Off|1=On`` into {"off": 0.0, "on": 1.0}."""
+    if not isinstance(text, str):
+        return text
+    found: dict[str, float] = {}
+    for pair in text.split("|"):
+        number, sign, word = pair.partition("=")
+        try:
+            found[word.strip().lower()] = float(number)
+        except ValueError:
+            sign = ""
+        if not sign or not word.strip():
+            raise ValueError(f"{pair!r} is not a state; write them as 0=Off|1=On")
+    return found
+
+
+def _sentinels(text: object) -> object:
+    if not isinstance(text, str):
+        return text
+    try:
+        return tuple(float(part) for part in text.split("|"))
+    except ValueError:
+        raise ValueError("these are not numbers; write them as -99|9999") from None
+
+
+class Tag(Row):
+    """One signal: its name, its unit, its span and its step."""
+
+    tag: str
+    export_name: str = ""
+    description: str = ""
+    area: str
+    measures: str
+    unit: str = "1"
+    export_unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    resolution: float | None = Field(default=None, gt=0)
+    step_s: float = Field(default=900.0, gt=0)
+    recording: Literal["interval", "on change"] = "interval"
+    instrument: str = ""
+    twin: str = ""
+    valid_when: str = ""
+    states: Annotated[dict[str, float], BeforeValidator(_states)] = Field(default_factory=dict)
+    sentinels: Annotated[tuple[float, ...], BeforeValidator(_sentinels)] = ()
+
+    @property
+    def name_in_export(self) -> str:
+        """The export's name for it; the tag itself where none is given."""
+        return self.export_name or self.tag
+
+    @property
+    def is_state(self) -> bool:
+        """Whether it records a state (pump on, phase) instead of a measurement."""
+        return self.measures == "state"
+
+    @property
+    def is_log_scaled(self) -> bool:
+        """Whether its errors are shares of the reading (flow, turbidity, feed) rather than amounts."""
+        return self.measures in ("flow", "turbidity", "feed")
+
+    @field_validator("unit", "export_unit")
+    @classmethod
+    def _known_unit(cls, unit: str) -> str:
+        if not is_known(unit):
+            raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
+        return spelling(unit)
+
+    @field_validator("valid_when")
+    @classmethod
+    def _sound_expression(cls, text: str) -> str:
+        if text:
+            try:
+                parse(text)
+            except ValueError as error:
+                raise ValueError(f"{error}; write for instance YS-101 == 1 and FIT-102 > 50") from None
+        return text
+
+    def conversion(self) -> tuple[float, float]:
+        """Factor and offset from the export's unit to ours (see `pipeline.units.conversion`)."""
+        return conversion(self.export_unit or self.unit, self.unit)

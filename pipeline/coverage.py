@@ -1,0 +1,68 @@
+"""Coverage: how much of a period each tag's record covers."""
+
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import polars as pl
+
+from pipeline.case import Case
+from pipeline.clock import Period
+from pipeline.table import TIME, Schema
+
+COVERAGE: Schema = {
+    "tag": pl.String(),
+    "expected": pl.UInt32(),
+    "present": pl.UInt32(),
+    "good": pl.UInt32(),
+    "coverage_pct": pl.Float64(),
+    "longest_gap_minutes": pl.Float64(),
+    "last_seen": TIME,
+}
+
+
+def coverage(cases: dict[str, Case], period: Period) -> pl.DataFrame:
+    """Return one row a tag, in the config's order, as COVERAGE.
+
+    ``coverage_pct`` is good over expected readings, at most 100; ``longest_gap_minutes`` the longest
+    time without a good reading, beyond the recording step.
+    """
+    return pl.DataFrame([_row(case, period) for case in cases.values()], schema=COVERAGE)
+
+
+def _row(case: Case, period: Period) -> dict[str, object]:
+    end = min(period.end, case.as_of)
+    here = case.readings.filter((pl.col("time") >= period.start) & (pl.col("time") < end))
+    good = here.filter("good")
+    length = end - period.start
+    seen = case.readings.filter("good")["time"]
+    if case.tag.recording == "on change":
+        return _on_change(case, here, good, seen)
+    expected = max(length // case.step, 0)
+    return {
+        "tag": case.tag.tag,
+        "expected": expected,
+        "present": here.height,
+        "good": good.height,
+        "coverage_pct": min(100.0 * good.height / expected, 100.0) if expected else 0.0,
+        "longest_gap_minutes": _longest_gap(good["time"], period.start, end, case.step),
+        "last_seen": seen[-1] if len(seen) else None,
+    }
+
+
+def _on_change(case: Case, here: pl.DataFrame, good: pl.DataFrame, seen: pl.Series) -> dict[str, object]:
+    """Return the row of a tag recorded on change: a value covers the time until the next one."""
+    return {
+        "tag": case.tag.tag,
+        "expected": here.height,
+        "present": here.height,
+        "good": good.height,
+        "coverage_pct": 100.0 if len(seen) else 0.0,
+        "longest_gap_minutes": 0.0,
+        "last_seen": seen[-1] if len(seen) else None,
+    }
+
+
+def _longest_gap(good: pl.Series, start: datetime, end: datetime, step: timedelta) -> float:
+    edges = [start - step, *good.to_list(), end]
+    longest = max(after - before for before, after in pairwise(edges)) - step
+    return max(float(longest / timedelta(minutes=1)), 0.0)

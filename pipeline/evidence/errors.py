@@ -1,0 +1,120 @@
+"""Errors: an instrument's deviation from a reference, value by value, with how much of it is chance.
+
+What is known of the noise at a value comes from before that value, so that a day is judged the same
+way whenever it is looked back upon.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.baseline.blocks import blocks_of
+from pipeline.baseline.scale import on_scale, working
+from pipeline.baseline.season import expectation
+from pipeline.case import Case
+from pipeline.spc.robust import MAD_TO_SD
+
+Floats = NDArray[np.float64]
+
+QUARANTINE_DAYS = 56
+"""The newest past is kept out of the baseline, or a drift that is under way would become the norm."""
+
+HISTORY_DAYS = 730
+LIMIT_BY_HISTORY = ((45.0, 21.8), (90.0, 18.1), (180.0, 14.4), (330.0, 12.5), (730.0, 10.7))
+"""History [days] and the EWMA limit [sigma of an EWMA of independent values] that one healthy sensor
+in four crosses in a year. Measured on simulated sensors with the noise of treatment plants."""
+
+GRAB_LIMIT = 3.4
+"""The same for errors against weekly grabs."""
+
+GRAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
+"""Scatter of a grab about a sound instrument [working scale]. Common practice, no source."""
+
+PRIOR_PAIRS = 8
+"""`GRAB_SD` weighs as much as so many pairs of the plant's own."""
+
+
+_DAY_NUMBER = pl.col("day").cast(pl.Int32).cast(pl.Float64)
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Errors against one reference.
+
+    Parameters
+    ----------
+    reference : str
+        ``lab grab`` or ``own history``.
+    day : (n,) array
+        Days since 1970-01-01, ascending.
+    error : (n,) array [working scale]
+        Instrument minus reference; NaN where there is none.
+    sigma, phi, limit : (n,) arrays
+        Chance scatter [working scale], its memory from day to day, and the EWMA limit [sigma]; NaN
+        where too little is known to judge.
+    weight : float
+        Share of the newest error in the EWMA.
+    window_days : int
+        Past that the size and rate are estimated from.
+    inflation : float
+        By how much the interval is widened for noise that is not as simple as assumed.
+    """
+
+    reference: str
+    day: Floats
+    error: Floats
+    sigma: Floats
+    phi: Floats
+    limit: Floats
+    weight: float
+    window_days: int
+    inflation: float
+
+
+def against_grabs(case: Case) -> Errors:
+    """Return the instrument's errors against its lab grabs."""
+    both = case.pairs.select(
+        _DAY_NUMBER, working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
+    ).drop_nulls()
+    day, error = (both.to_series(k).to_numpy().astype(np.float64) for k in (0, 1))
+    sigma = _grab_sigma(case, error)
+    n = len(day)
+    return Errors("lab grab", day, error, sigma, np.zeros(n), np.full(n, GRAB_LIMIT), 0.3, 112, 1.6)
+
+
+def _grab_sigma(case: Case, error: Floats) -> Floats:
+    """Scatter known before each pair: differences of neighbours, which a slow drift hardly moves."""
+    prior = GRAB_SD.get(case.tag.measures, _third_of_tolerance(case))
+    moved = np.abs(np.diff(error))
+    sigma = np.full(len(error), prior)
+    for i in range(3, len(error)):
+        own = MAD_TO_SD * np.median(moved[: i - 1]) / np.sqrt(2)
+        sigma[i] = (PRIOR_PAIRS * prior + (i - 1) * own) / (PRIOR_PAIRS + i - 1)
+    return sigma
+
+
+def _third_of_tolerance(case: Case) -> float:
+    """Take the scatter of what no common practice is known for from the instrument's tolerance."""
+    if case.pairs.height == 0:
+        return float("nan")
+    first = float(case.pairs["grab"][0])
+    tolerance = case.tolerance_at(first)
+    return on_scale(case.tag, tolerance, first) / 3.0 if tolerance else float("nan")
+
+
+def against_history(case: Case) -> Errors:
+    """Return the daily value's departure from what the instrument's own past lets expect."""
+    day = case.daily.select(_DAY_NUMBER).to_series().to_numpy()
+    value = case.daily["value"].to_numpy().astype(np.float64)
+    error, sigma, phi, limit = (np.full(len(day), np.nan) for _ in range(4))
+    for begin, here in blocks_of(day):
+        past = (day < begin - QUARANTINE_DAYS) & (day >= begin - QUARANTINE_DAYS - HISTORY_DAYS)
+        norm = expectation(day[past], value[past]) if past.any() else None
+        if norm is None or not norm.sd > 0:
+            continue
+        error[here] = value[here] - norm.at(day[here])
+        sigma[here], phi[here] = norm.sd, norm.phi
+        limit[here] = np.interp(norm.history_days, *np.transpose(LIMIT_BY_HISTORY))
+    return Errors("own history", day, error, sigma, phi, limit, 0.1, 84, 2.2)

@@ -1,0 +1,174 @@
+"""Gather: archive, logbook and config put together into one Case a tag, as known at one instant."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import polars as pl
+
+from pipeline.archive.trends import read
+from pipeline.baseline.daily import daily_values
+from pipeline.baseline.pairs import pairs
+from pipeline.baseline.states import Condition, settled, settling, spans, union, within
+from pipeline.baseline.stuck import stuck_runs
+from pipeline.case import READINGS, SPANS, STUCK, Case
+from pipeline.clock import to_local
+from pipeline.config.expressions import parse
+from pipeline.config.load import Plant
+from pipeline.config.tags import Tag
+from pipeline.logbook.book import Logbook
+from pipeline.table import conform, empty
+
+HISTORY = timedelta(days=800)
+"""Past that a case holds: two years for the season, and the quarantine before the newest block."""
+
+HOLD_STEPS = 2
+"""A state stands for so many of its own recording steps."""
+
+Samples = pl.DataFrame
+"""``time, value, good`` of one tag."""
+
+
+@dataclass(frozen=True)
+class _Source:
+    """Where a case's parts come from, with each tag's samples read once."""
+
+    plant: Plant
+    logbook: Logbook
+    as_of: datetime
+    samples: Callable[[str], Samples]
+
+
+def gather(plant: Plant, logbook: Logbook, as_of: datetime) -> dict[str, Case]:
+    """Return all that was known of every tag before `as_of`.
+
+    Parameters
+    ----------
+    plant : Plant
+    logbook : Logbook
+        Whole; what lies at or after `as_of` is left out here.
+    as_of : datetime
+        Nothing at or after it is looked at [UTC].
+
+    Returns
+    -------
+    dict of str to Case
+        In the config's order.
+    """
+    source = _Source(plant, logbook.until(as_of), as_of, _reader(plant, as_of))
+    return {name: _case(source, tag) for name, tag in plant.tags.items()}
+
+
+def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
+    """Return a function that reads one tag; those that conditions speak of are kept in memory."""
+    texts = [state.when for state in plant.states.values()] + [tag.valid_when for tag in plant.tags.values()]
+    spoken_of = {name for text in texts if text for name in parse(text).names}
+    kept: dict[str, Samples] = {}
+
+    def samples(tag: str) -> Samples:
+        if tag in kept:
+            return kept[tag]
+        rows = read(plant.archive, tags=[tag], start=as_of - HISTORY, end=as_of)
+        good = (pl.col("quality") == "good") & pl.col("value").is_not_null()
+        found = rows.select("time", "value", good.alias("good")).sort("time").collect()
+        if tag in spoken_of:
+            kept[tag] = found
+        return found
+
+    return samples
+
+
+def _case(source: _Source, tag: Tag) -> Case:
+    plant, zone = source.plant, source.plant.zone
+    samples = source.samples(tag.tag)
+    in_state, masked = _in_service(source, tag, samples)
+    readings = samples.with_columns(
+        within(samples["time"], in_state).alias("in_state"), _in_span(tag).alias("in_span")
+    )
+    stuck = _stuck(plant, tag, readings)
+    readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
+    sound = pl.col("good") & pl.col("in_state") & pl.col("in_span")
+    readings = conform(readings.with_columns((sound & ~pl.col("stuck")).alias("usable")), READINGS)
+    grabs = source.logbook.grabs.filter(pl.col("tag") == tag.tag).select("time", "value")
+    local_day = to_local(pl.col("time"), zone).dt.date()
+    return Case(
+        tag=tag,
+        instrument=plant.instruments.get(tag.instrument),
+        zone=zone,
+        as_of=source.as_of,
+        readings=readings,
+        daily=daily_values(tag, readings, stuck, zone),
+        stuck=stuck,
+        pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day),
+        services=source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time"),
+        masked=masked,
+    )
+
+
+def _in_span(tag: Tag) -> pl.Expr:
+    low = pl.col("value") >= tag.low if tag.low is not None else pl.lit(True)
+    high = pl.col("value") <= tag.high if tag.high is not None else pl.lit(True)
+    return (low & high).fill_null(False)
+
+
+def _stuck(plant: Plant, tag: Tag, readings: pl.DataFrame) -> pl.DataFrame:
+    if tag.is_state or tag.recording == "on change":
+        return empty(STUCK)
+    sound = pl.col("good") & pl.col("in_state") & pl.col("in_span")
+    step = timedelta(seconds=tag.step_s)
+    return stuck_runs(readings.select("time", "value", sound.alias("sound")), step, plant.zone)
+
+
+def _in_service(source: _Source, tag: Tag, samples: Samples) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Spans in which the tag's reading counts, and spans in which it is known not to.
+
+    What is in neither is a time of which the state is not known: it counts as unknown, not as masked.
+    """
+    at_work = _maintenance(source, tag)
+    if samples.height == 0:
+        return empty(SPANS), at_work
+    begin, end = samples["time"][0], source.as_of
+    whole = pl.DataFrame({"start": [begin], "end": [end]}, schema=SPANS)
+    if not tag.valid_when:
+        return _minus(whole, at_work), at_work
+    condition, settle = _condition(source.plant, tag.valid_when)
+    signals = {name: _signal(source, name) for name in condition.names}
+    true, false = spans(condition, signals), spans(condition.negated, signals)
+    masked = union([false, settling(true, settle), at_work])
+    return _minus(settled(true, settle), at_work), masked
+
+
+def _condition(plant: Plant, text: str) -> tuple[Condition, timedelta]:
+    """Return a condition over tags alone, and how long it must have held."""
+    state = plant.states.get(text)
+    expression = parse(state.when if state else text)
+    inner = {name: plant.states[name] for name in expression.names if name in plant.states}
+    parts = {name: parse(part.when) for name, part in inner.items()}
+    tags = [name for name in expression.names if name not in inner]
+    names = dict.fromkeys([*tags, *(name for part in parts.values() for name in part.names)])
+    settle = max([state.settle_minutes if state else 0.0, *(part.settle_minutes for part in inner.values())])
+    states = {name: part.condition for name, part in parts.items()}
+    return Condition(expression.condition, tuple(names), states), timedelta(minutes=settle)
+
+
+def _signal(source: _Source, name: str) -> tuple[pl.DataFrame, timedelta]:
+    tag = source.plant.tags[name]
+    hold = HISTORY if tag.recording == "on change" else timedelta(seconds=HOLD_STEPS * tag.step_s)
+    return source.samples(name).filter("good").select("time", "value"), hold
+
+
+def _maintenance(source: _Source, tag: Tag) -> pl.DataFrame:
+    subjects = [tag.tag, tag.area, *([tag.instrument] if tag.instrument else [])]
+    windows = source.logbook.maintenance.filter(pl.col("subject").is_in(subjects))
+    ends = pl.col("end").fill_null(source.as_of)
+    return union([windows.select("start", pl.min_horizontal(ends, pl.lit(source.as_of)).alias("end"))])
+
+
+def _minus(spans: pl.DataFrame, cut: pl.DataFrame) -> pl.DataFrame:
+    """Return the parts of `spans` that lie in none of `cut`."""
+    if cut.height == 0 or spans.height == 0:
+        return spans
+    edges = pl.concat([spans["start"], spans["end"], cut["start"], cut["end"]]).unique().sort()
+    pieces = pl.DataFrame({"start": edges[:-1], "end": edges[1:]})
+    keep = within(pieces["start"], spans) & ~within(pieces["start"], cut)
+    return union([pieces.filter(keep)])

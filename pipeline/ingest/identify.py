@@ -1,0 +1,109 @@
+"""Identify: an export's bytes become text, and exactly one layout says that it can read it."""
+
+from types import ModuleType
+
+import pipeline.ingest.layouts as layouts_folder
+from pipeline.errors import RefusedError
+from pipeline.ingest.head import head_of
+from pipeline.ingest.sheet import Sheet
+from pipeline.parts import parts
+
+_KINDS = (
+    (b"PK\x03\x04", "an Excel workbook or a zip archive", "open it and save the sheet as CSV UTF-8"),
+    (b"\xd0\xcf\x11\xe0", "an old Excel workbook", "open it and save the sheet as CSV UTF-8"),
+    (b"%PDF", "a PDF", "export the readings as CSV"),
+    (b"\x1f\x8b", "a gzip archive", "unpack it first"),
+    (b"PAR1", "a Parquet file", "export the readings as CSV"),
+    (b"SQLite format 3\x00", "a database file", "export the readings as CSV"),
+)
+_HEAD_BYTES = 65_536
+
+
+def identify(data: bytes, name: str, encoding: str) -> tuple[str, ModuleType, Sheet]:
+    """Return the layout's name, the layout and the export cut into lines.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        The file, as people know it.
+    encoding : str
+        How to read bytes that are not UTF-8 and have no byte-order mark.
+
+    Raises
+    ------
+    RefusedError
+        Not text, empty, or not exactly one layout recognises it.
+    """
+    text = to_utf8(data, name, encoding)
+    if not text.strip(b" \t\r\n\x00\x1a,;|"):
+        raise RefusedError(name, "the file is empty", "export it again; nothing was read from it")
+    start = text[:_HEAD_BYTES].decode("utf-8", errors="ignore")
+    sheet = Sheet(name, text, head_of(start))
+    layout = _layout_of(sheet)
+    return layout, parts(layouts_folder)[layout], sheet
+
+
+def to_utf8(data: bytes, name: str, encoding: str) -> bytes:
+    """Return `data` as UTF-8 without byte-order mark and with LF or CRLF line ends.
+
+    Raises
+    ------
+    RefusedError
+        It is not text, or not in the encoding the plant names.
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return _line_ends(_decoded(data, name, "utf-16").encode())
+    _refuse_binary(data, name)
+    body = data.removeprefix(b"\xef\xbb\xbf")
+    try:
+        body.decode("utf-8")
+    except UnicodeDecodeError:
+        body = _decoded(body, name, encoding).encode()
+    return _line_ends(body)
+
+
+def _refuse_binary(data: bytes, name: str) -> None:
+    for magic, kind, remedy in _KINDS:
+        if data.startswith(magic):
+            raise RefusedError(name, f"this is {kind}, not a text file", remedy)
+    head = data[:4096]
+    if head and head.count(0) > len(head) // 100:
+        remedy = "export the readings as CSV; if it is UTF-16 text, save it with a byte-order mark"
+        if head.strip(b"\x00"):
+            raise RefusedError(name, "this is a binary file, not text (it holds NUL bytes)", remedy)
+        raise RefusedError(name, "the file holds nothing but NUL bytes", "export it again")
+
+
+def _decoded(data: bytes, name: str, encoding: str) -> str:
+    try:
+        return data.decode(encoding)
+    except (UnicodeDecodeError, LookupError) as error:
+        problem = f"the text is neither UTF-8 nor {encoding} ({error})"
+        remedy = "name its encoding in config/plant.toml, [reading] encoding"
+        raise RefusedError(name, problem, remedy) from error
+
+
+def _line_ends(text: bytes) -> bytes:
+    """Old systems end lines with CR alone."""
+    if b"\r" in text and b"\n" not in text:
+        return text.replace(b"\r", b"\n")
+    return text
+
+
+def _layout_of(sheet: Sheet) -> str:
+    head = sheet.head
+    found = [name for name, layout in parts(layouts_folder).items() if layout.recognises(head)]
+    if len(found) == 1:
+        return found[0]
+    shown = ", ".join(head.header[:6]) + (" …" if len(head.header) > 6 else "")
+    if found:
+        problem = f"more than one layout fits this file ({', '.join(found)}); its first line is: {shown}"
+        raise RefusedError(sheet.name, problem, "rename its columns so that only one fits")
+    problem = f"no layout we know fits this file; its first line is: {shown}"
+    remedy = (
+        "export it with a header: either a time column and one column a tag, "
+        "or one line a reading with the columns tag, time, value (and quality)"
+    )
+    raise RefusedError(sheet.name, problem, remedy)

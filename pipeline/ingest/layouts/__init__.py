@@ -1,0 +1,12 @@
+"""Layouts: one file a way of arranging an export. Add a file here and it is found.
+
+A layout is a module with two functions:
+
+``recognises(head: Head) -> bool``
+    Whether the first lines are its own. Exactly one layout may say so.
+``read(sheet: Sheet) -> tuple[DataFrame of RAW, DataFrame of REFUSED]``
+    Every reading as text, in the order of the file within each tag, and every line that could not be
+    cut into cells. A layout never interprets: times, numbers and quality stay as written.
+
+Its test is a sample export with the golden table of what comes out.
+"""

@@ -1,0 +1,126 @@
+"""Judge: cases in, one week's findings, limits and excursions out; the middle of the job in order."""
+
+from collections.abc import Mapping
+from types import ModuleType
+from typing import Any
+
+import polars as pl
+from pydantic import TypeAdapter, ValidationError
+
+from pipeline import checks, limits
+from pipeline.assess import record
+from pipeline.baseline.seasonal import LOOK_BACK, usual_course
+from pipeline.case import Case
+from pipeline.clock import Period
+from pipeline.config.load import Plant
+from pipeline.coverage import coverage
+from pipeline.errors import ConfigError, Fault
+from pipeline.finding import Finding
+from pipeline.parts import parts
+from pipeline.result import LimitResult
+from pipeline.triage import calibration_list, of_period, with_doubt
+from pipeline.week import Week
+
+Settings = dict[str, Any]
+
+
+def settings_of(plant: Plant) -> Settings:
+    """Return the settings of every check: its defaults with what ``[checks.<kind>]`` changes.
+
+    Raises
+    ------
+    ConfigError
+        A setting that the check does not know, or a value it cannot use.
+    """
+    chosen: Settings = {}
+    faults: list[Fault] = []
+    for kind, check in parts(checks).items():
+        given = plant.file.checks.get(kind, {})
+        known = check.Settings.__dataclass_fields__
+        faults += [_unknown(kind, name, known) for name in given if name not in known]
+        try:
+            chosen[kind] = TypeAdapter(check.Settings).validate_python(
+                {name: value for name, value in given.items() if name in known}
+            )
+        except ValidationError as error:
+            faults += [_unusable(kind, str(problem["loc"][0]), problem["msg"]) for problem in error.errors()]
+    if faults:
+        raise ConfigError(faults)
+    return chosen
+
+
+def _unknown(kind: str, name: str, known: Mapping[str, object]) -> Fault:
+    remedy = f"use one of {', '.join(known)}"
+    return Fault("config/plant.toml", None, f"checks.{kind}.{name}", "is not a setting of this check", remedy)
+
+
+def _unusable(kind: str, name: str, problem: str) -> Fault:
+    return Fault("config/plant.toml", None, f"checks.{kind}.{name}", problem, "correct the value")
+
+
+def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:
+    """Run every check over every case."""
+    every: dict[str, ModuleType] = parts(checks)
+    return [
+        finding
+        for case in cases.values()
+        for kind, check in every.items()
+        for finding in check.find(case, settings[kind])
+    ]
+
+
+def assess_all(plant: Plant, cases: Mapping[str, Case], period: Period) -> list[LimitResult]:
+    """Assess every limit of the plant, in the config's order."""
+    statistics = parts(limits)
+    return [
+        statistics[limit.statistic].assess(record(cases[limit.tag], limit), limit, period)
+        for limit in plant.limits.values()
+    ]
+
+
+def judge(
+    plant: Plant,
+    period: Period,
+    cases: dict[str, Case],
+    settings: Settings,
+    verdicts: pl.DataFrame,
+) -> Week:
+    """Return everything the report of a period says; the same arguments give the same answer."""
+    findings = of_period(find_all(cases, settings), period, verdicts)
+    results = assess_all(plant, cases, period)
+    entries, beyond = calibration_list(findings, cases)
+    excursions = sorted(
+        (excursion for result in results for excursion in result.excursions),
+        key=lambda e: (e.start, e.limit.limit_id),
+    )
+    drawn = {e.limit.tag for e in excursions} | {f.tag for f in findings}
+    return Week(
+        plant=plant,
+        period=period,
+        cases=cases,
+        findings=tuple(findings),
+        entries=tuple(entries),
+        entries_beyond_cap=beyond,
+        limits=tuple(results),
+        excursions=tuple(with_doubt(excursions, findings)),
+        coverage=coverage(cases, period),
+        deliveries=pl.DataFrame(),
+        verdict_tally=_tally(verdicts, period),
+        usual={tag: _usual(cases[tag], period) for tag in sorted(drawn) if not cases[tag].tag.is_state},
+    )
+
+
+def _usual(case: Case, period: Period) -> pl.DataFrame:
+    recent = case.readings.filter(pl.col("time") >= period.end - LOOK_BACK)
+    return usual_course(recent).filter(pl.col("time") >= period.start)
+
+
+def _tally(verdicts: pl.DataFrame, period: Period) -> pl.DataFrame:
+    """Count verdicts by kind of finding over the last 12 months."""
+    recent = verdicts.filter(pl.col("time") > pl.lit(period.end).dt.offset_by("-12mo"))
+    kinds = recent.with_columns(pl.col("finding_id").str.split(".").list.get(-2).alias("kind"))
+    return (
+        kinds.group_by("kind")
+        .agg((pl.col("verdict") == word).sum().alias(word) for word in ("confirmed", "dismissed", "process"))
+        .sort("kind")
+    )

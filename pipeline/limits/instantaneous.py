@@ -1,0 +1,29 @@
+"""Instantaneous: no reading beyond the limit for longer than allowed at a time."""
+
+from pipeline.assess import Record, coverage_pct, excursions, minutes_in, status, worst_in
+from pipeline.clock import Period
+from pipeline.config.limits import Limit
+from pipeline.result import LimitResult
+
+
+def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
+    """Return the worst value of the period and its episodes of at least ``min_minutes``."""
+    found = excursions(record, limit, period)
+    minutes = [minutes_in(record, excursion, period) for excursion in found]
+    worst = worst_in(record, limit, period)
+    coverage = coverage_pct(record, period.start, period.end)
+    value = worst[0] if worst else None
+    return LimitResult(
+        limit,
+        period.start,
+        period.end,
+        status(limit, value, bool(found), coverage),
+        record.case.tag.unit,
+        value,
+        minutes_outside=sum(minutes),
+        longest_minutes=max(minutes, default=0.0),
+        worst=value,
+        worst_at=worst[1] if worst else None,
+        coverage_pct=coverage,
+        excursions=tuple(found),
+    )

@@ -1,0 +1,59 @@
+"""Calibrations: what an instrument showed before and after each service."""
+
+from collections.abc import Collection
+from datetime import tzinfo
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import Fault
+from pipeline.logbook.lines import Line, UnreadableError, read_table
+from pipeline.logbook.moments import Order
+from pipeline.table import CALIBRATIONS
+
+SCHEMA = CALIBRATIONS
+FILE = "calibrations.csv"
+NEEDED = ("instrument", "time")
+KINDS = ("calibration", "cleaning", "replacement", "check")
+
+
+def read(
+    folder: Path, zone: tzinfo, instruments: Collection[str], order: Order | None = None
+) -> tuple[pl.DataFrame, list[Fault]]:
+    """Read ``calibrations.csv`` of the logbook folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The logbook folder; it, or the file, may be missing.
+    zone : tzinfo
+        The plant's.
+    instruments : collection of str
+        Those of config/instruments.csv.
+    order : {"month_first", "day_first"}, optional
+        Of dates with slashes.
+
+    Returns
+    -------
+    frame : DataFrame of CALIBRATIONS
+        By instrument and time; a blank kind is a calibration. A date alone is its midnight.
+    faults : list of Fault
+        Lines left out: unknown instrument or kind, no number, no time.
+    """
+    paths = [folder / FILE]
+    frame, faults = read_table(paths, SCHEMA, NEEDED, lambda line: _service(line, instruments), zone, order)
+    return frame.sort("instrument", "time", maintain_order=True), faults
+
+
+def _service(line: Line, instruments: Collection[str]) -> dict[str, object]:
+    instrument = line.needed("instrument")
+    if instrument not in instruments:
+        remedy = "use an instrument of config/instruments.csv or add it there"
+        raise UnreadableError("instrument", f"no instrument {instrument!r}", remedy)
+    return {
+        "instrument": instrument,
+        "time": line.time("time"),
+        "kind": line.one_of("kind", KINDS) if line.text("kind") else KINDS[0],
+        **{name: line.number(name) for name in ("as_found", "as_left", "reference")},
+        **{name: line.text(name) for name in ("by", "note")},
+    }

@@ -1,0 +1,73 @@
+"""Lab: grab samples and bench results, each in the unit of the tag it backs."""
+
+from collections.abc import Mapping
+from datetime import tzinfo
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.config.tags import Tag
+from pipeline.errors import Fault
+from pipeline.logbook.lines import TIME_REMEDY, Line, UnreadableError, read_table
+from pipeline.logbook.moments import Order, has_clock
+from pipeline.table import GRABS
+from pipeline.units import conversion, spelling
+
+SCHEMA = GRABS
+NEEDED = ("tag", "time", "value")
+
+
+def read(
+    folder: Path, zone: tzinfo, tags: Mapping[str, Tag], order: Order | None = None
+) -> tuple[pl.DataFrame, list[Fault]]:
+    """Read every CSV of the lab folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The lab folder; it may be missing.
+    zone : tzinfo
+        The plant's.
+    tags : mapping of str to Tag
+        The plant's tags by name.
+    order : {"month_first", "day_first"}, optional
+        Of dates with slashes.
+
+    Returns
+    -------
+    frame : DataFrame of GRABS
+        By tag and time, each result once; `unit` is the tag's.
+    faults : list of Fault
+        Lines left out: unknown tag, no number, no time of day, a unit of another kind.
+    """
+    paths = sorted(folder.glob("*.csv")) if folder.is_dir() else []
+    frame, faults = read_table(paths, SCHEMA, NEEDED, lambda line: _grab(line, tags), zone, order)
+    return frame.unique(maintain_order=True).sort("tag", "time", maintain_order=True), faults
+
+
+def _grab(line: Line, tags: Mapping[str, Tag]) -> dict[str, object]:
+    tag = tags.get(line.needed("tag"))
+    if tag is None:
+        remedy = "use a tag of config/tags.csv or add it there"
+        raise UnreadableError("tag", f"no tag {line.text('tag')!r}", remedy)
+    if not has_clock(line.needed("time")):
+        raise UnreadableError("time", f"{line.text('time')!r} has no time of day", TIME_REMEDY)
+    time = line.time("time")
+    return {
+        "tag": tag.tag,
+        "time": time,
+        "value": _value(line, tag),
+        "unit": tag.unit,
+        **{name: line.text(name) for name in ("method", "by", "note")},
+    }
+
+
+def _value(line: Line, tag: Tag) -> float:
+    line.needed("value")
+    value = line.number("value")
+    assert value is not None
+    try:
+        factor, offset = conversion(spelling(line.text("unit")) or tag.unit, tag.unit)
+    except ValueError as error:
+        raise UnreadableError("unit", str(error), f"write it in {tag.unit}, the unit of {tag.tag}") from None
+    return value if (factor, offset) == (1.0, 0.0) else value * factor + offset

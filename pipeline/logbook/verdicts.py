@@ -1,0 +1,48 @@
+"""Verdicts: what people found out about a finding; the last word on it stands last."""
+
+from datetime import tzinfo
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import Fault
+from pipeline.logbook.lines import Line, read_table
+from pipeline.logbook.moments import Order
+from pipeline.table import VERDICTS
+
+SCHEMA = VERDICTS
+FILE = "verdicts.csv"
+NEEDED = ("finding_id", "verdict")
+WORDS = ("confirmed", "dismissed", "process")
+
+
+def read(folder: Path, zone: tzinfo, order: Order | None = None) -> tuple[pl.DataFrame, list[Fault]]:
+    """Read ``verdicts.csv`` of the logbook folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The logbook folder; it, or the file, may be missing.
+    zone : tzinfo
+        The plant's.
+    order : {"month_first", "day_first"}, optional
+        Of dates with slashes.
+
+    Returns
+    -------
+    frame : DataFrame of VERDICTS
+        In the order of the file; `time` is null where none was written.
+    faults : list of Fault
+        Lines left out: no finding, an unknown verdict, no time.
+    """
+    return read_table([folder / FILE], SCHEMA, NEEDED, _verdict, zone, order)
+
+
+def _verdict(line: Line) -> dict[str, object]:
+    return {
+        "finding_id": line.needed("finding_id"),
+        "verdict": line.one_of("verdict", WORDS),
+        "by": line.text("by"),
+        "time": line.time("time") if line.text("time") else None,
+        "note": line.text("note"),
+    }

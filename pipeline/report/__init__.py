@@ -1,0 +1,1 @@
+"""Report: a Week in, a folder of pages and tables out; every page is one file that loads nothing."""

@@ -1,0 +1,86 @@
+"""Entries: the facts of one line of the calibration list, as both pages print them."""
+
+from dataclasses import dataclass
+
+from pipeline.finding import Finding
+from pipeline.report.tables import place_of
+from pipeline.report.words import anchor, day_word, exact, scale_of, sentence, unit_word
+from pipeline.week import Entry, Week
+
+URGENCY = {"act": "Check first", "watch": "Watch", "note": "Note"}
+
+
+@dataclass(frozen=True)
+class Card:
+    """What is printed of an entry; an empty text is left out."""
+
+    entry: Entry
+    anchor: str
+    instrument: str
+    tag: str
+    about: str
+    place: str
+    urgency: str
+    why: str
+    facts: tuple[tuple[str, str], ...]
+    check_first: str
+    touched: tuple[tuple[str, str], ...]
+
+
+def card(week: Week, entry: Entry) -> Card:
+    """Return the card of `entry`."""
+    finding = entry.finding
+    tag = week.plant.tags.get(finding.tag)
+    touched = [found for found in week.excursions if found.instrument_doubt == finding.finding_id]
+    return Card(
+        entry,
+        anchor(f"finding-{finding.finding_id}"),
+        finding.instrument,
+        finding.tag,
+        tag.description if tag else "",
+        place_of(week, entry),
+        URGENCY[finding.severity],
+        sentence(finding.evidence),
+        tuple((name, text) for name, text in _facts(week, entry) if text),
+        sentence(finding.check_first),
+        tuple((anchor(f"excursion-{found.excursion_id}"), found.excursion_id) for found in touched),
+    )
+
+
+def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
+    finding = entry.finding
+    reaches = finding.reaches_tolerance_on
+    return [
+        ("Estimated error", estimate_text(week, finding)),
+        ("Tolerance", tolerance_text(week, finding)),
+        ("Growing by", _rate_text(week, finding)),
+        ("Past tolerance on", day_word(reaches, year=True) if reaches else ""),
+        ("Rests on", finding.reference),
+        ("Last service logged", entry.last_calibrated or "none on file"),
+    ]
+
+
+def estimate_text(week: Week, finding: Finding) -> str:
+    """Return the present error with its interval; empty where none can be named."""
+    if finding.estimate is None:
+        return ""
+    scale = scale_of(week.plant.tags.get(finding.tag), finding.unit)
+    text = scale.error(finding.estimate)
+    if finding.ci_low is None or finding.ci_high is None:
+        return text
+    return f"{text} (95 %: {scale.error(finding.ci_low)} to {scale.error(finding.ci_high)})"
+
+
+def tolerance_text(week: Week, finding: Finding) -> str:
+    """Return the admissible error and where it comes from."""
+    if finding.tolerance is None:
+        return "none on file for this instrument"
+    source = f" ({finding.tolerance_source})" if finding.tolerance_source else ""
+    unit = finding.unit or (week.plant.tags[finding.tag].unit if finding.tag in week.plant.tags else "")
+    return f"± {exact(float(f'{finding.tolerance:.3g}'))} {unit_word(unit)}".rstrip() + source
+
+
+def _rate_text(week: Week, finding: Finding) -> str:
+    if finding.rate_per_week is None:
+        return ""
+    return f"{scale_of(week.plant.tags.get(finding.tag), finding.unit).error(finding.rate_per_week)} a week"

@@ -1,0 +1,134 @@
+"""Needs: what the week asks of the superintendent, most pressing first, one sentence each."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pipeline.report.silences import Silence, silences
+from pipeline.report.verdict import has_data
+from pipeline.report.words import (
+    anchor,
+    duration,
+    exact,
+    first_clause,
+    joined,
+    moment,
+    plural,
+    scale_of,
+    sentence,
+    stretch,
+    unit_word,
+)
+from pipeline.result import LimitResult
+from pipeline.week import Entry, Week
+
+MOST = 9
+_PRESSING = {"act": 0, "watch": 1, "note": 2}
+
+
+@dataclass(frozen=True)
+class Need:
+    """One thing to do.
+
+    Parameters
+    ----------
+    tone : {"outside", "unknown", "near"}
+        Which sign stands before it.
+    subject, text, ask : str
+        What it is about; what is the matter; what to do.
+    link : str
+        Anchor of where the page says more.
+    """
+
+    tone: str
+    subject: str
+    text: str
+    ask: str
+    link: str
+
+
+def needs(week: Week) -> list[Need]:
+    """Return all of them, most pressing first."""
+    if not has_data(week):
+        return [_no_data(week)]
+    first = [entry for entry in week.entries if entry.finding.severity == "act"]
+    later = [entry for entry in week.entries if entry.finding.severity != "act"]
+    return [
+        *_outside(week),
+        *_unknown(week),
+        *(_check(entry, week) for entry in first),
+        *(_silent(silence, week) for silence in silences(week)),
+        *_when_convenient(later),
+    ]
+
+
+def _no_data(week: Week) -> Need:
+    ask = "See whether the exports were written and read; until then the hand log and bench sheets must do."
+    return Need("unknown", week.plant.name, "sent no readings at all for this period.", ask, "coverage")
+
+
+def _outside(week: Week) -> Iterator[Need]:
+    found = [result for result in week.limits if result.status == "outside"]
+    for result in sorted(found, key=lambda r: _PRESSING[r.limit.severity]):
+        doubts = [episode for episode in result.excursions if episode.instrument_doubt]
+        ask = "Possible exceedance, for review: already reported?"
+        if doubts:
+            ask += " Its instrument is in doubt too; that is no reason to wait."
+        yield Need("outside", result.limit.name, _outside_text(result, week), ask, _anchor(result))
+
+
+def _anchor(result: LimitResult) -> str:
+    return anchor(f"limit-{result.limit.limit_id}")
+
+
+def _outside_text(result: LimitResult, week: Week) -> str:
+    limit, value = result.limit, result.worst if result.worst is not None else result.value
+    is_high = limit.high is not None and value is not None and value > limit.high
+    edge = limit.high if is_high else limit.low
+    side = "above" if is_high else "below"
+    shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (limit.low, limit.high))
+    allowed = f"{exact(edge)} {unit_word(result.unit)}".strip() if edge is not None else "its limit"
+    time = f" for {duration(result.minutes_outside)}" if result.minutes_outside else ""
+    at = f" on {moment(result.worst_at, week.period.zone)}" if result.worst_at else ""
+    return f"was {side} {allowed}{time}; furthest out {shown}{at}."
+
+
+def _unknown(week: Week) -> Iterator[Need]:
+    found = [result for result in week.limits if result.status == "not assessable"]
+    if not found:
+        return
+    ask = "Look for another record of it: bench sheet, grab samples, local recorder."
+    if len(found) == 1:
+        text = f"could not be assessed: {found[0].coverage_pct:.0f} % of the record is good."
+        yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]))
+        return
+    names = joined([result.limit.name for result in found[:6]])
+    more = f" and {len(found) - 6} more" if len(found) > 6 else ""
+    yield Need(
+        "unknown", plural(len(found), "limit"), f"could not be assessed: {names}{more}.", ask, "limits"
+    )
+
+
+def _check(entry: Entry, week: Week) -> Need:
+    found = entry.finding
+    tag = week.plant.tags.get(found.tag)
+    subject = f"{found.tag}, {tag.description}" if tag and tag.description else found.tag
+    ask = f"Check first: {found.check_first}" if found.check_first else "Verify before adjusting."
+    return Need(
+        "near", subject, sentence(first_clause(found.evidence)), sentence(ask), anchor(f"finding-{found.finding_id}")
+    )
+
+
+def _silent(silence: Silence, week: Week) -> Need:
+    what = "recorded nothing good" if silence.bad else "recorded nothing"
+    when = stretch(silence.start, silence.end, week.period.zone)
+    text = f"{what} {when} ({duration(silence.minutes)})."
+    return Need("unknown", silence.whose, text, "See whether the hand log covers it.", "coverage")
+
+
+def _when_convenient(entries: list[Entry]) -> Iterator[Need]:
+    if entries:
+        names = joined([entry.finding.tag for entry in entries])
+        text = f"on the calibration list, not yet pressing: {names}."
+        yield Need(
+            "near", plural(len(entries), "more instrument"), text, "Check on the next round.", "instruments"
+        )

@@ -1,0 +1,64 @@
+"""Excursions: each episode outside a limit, with the record around it."""
+
+from markupsafe import Markup
+
+from pipeline.report.charts import chart
+from pipeline.report.render import fill
+from pipeline.report.views import excursion_view
+from pipeline.report.words import anchor, duration, moment, scale_of, stretch
+from pipeline.result import Excursion
+from pipeline.week import Week
+
+TITLE = "Excursions"
+ORDER = 30
+MOST_DRAWN = 10
+_PRESSING = {"act": 0, "watch": 1, "note": 2}
+
+
+def render(week: Week) -> Markup:
+    """Return the episodes by start; the most pressing are drawn."""
+    ranked = sorted(week.excursions, key=lambda e: (_PRESSING[e.limit.severity], -e.minutes, e.excursion_id))
+    drawn = {episode.excursion_id for episode in ranked[:MOST_DRAWN]}
+    episodes = [_episode(week, found) for found in week.excursions if found.excursion_id in drawn]
+    others = [_facts(week, found) for found in week.excursions if found.excursion_id not in drawn]
+    unknown = sum(result.status == "not assessable" for result in week.limits)
+    return fill("excursions.html", episodes=episodes, others=others, unknown=unknown)
+
+
+def _episode(week: Week, excursion: Excursion) -> dict[str, object]:
+    return {**_facts(week, excursion), "chart": chart(excursion_view(week, excursion))}
+
+
+def _facts(week: Week, excursion: Excursion) -> dict[str, object]:
+    limit, zone = excursion.limit, week.period.zone
+    scale = scale_of(week.plant.tags.get(limit.tag), excursion.unit)
+    return {
+        "id": anchor(f"excursion-{excursion.excursion_id}"),
+        "excursion_id": excursion.excursion_id,
+        "name": limit.name,
+        "tag": limit.tag,
+        "when": stretch(excursion.start, excursion.end, zone),
+        "minutes": duration(excursion.minutes),
+        "worst": scale.beside(excursion.worst, (limit.low, limit.high)),
+        "worst_at": moment(excursion.worst_at, zone),
+        "remarks": _remarks(excursion),
+        "doubt": excursion.instrument_doubt,
+        "doubt_link": _link(week, excursion.instrument_doubt),
+    }
+
+
+def _remarks(excursion: Excursion) -> list[str]:
+    found = []
+    if excursion.minutes_unknown:
+        found.append(f"{duration(excursion.minutes_unknown)} more in between without a good reading")
+    if excursion.open_start:
+        found.append("may have begun earlier: the record begins inside it")
+    if excursion.open_end:
+        found.append("may have lasted longer: the record ends inside it")
+    return found
+
+
+def _link(week: Week, finding_id: str) -> str:
+    """Return the anchor of a finding that stands on this page."""
+    known = any(finding.finding_id == finding_id for finding in week.findings)
+    return anchor(f"finding-{finding_id}") if known else ""

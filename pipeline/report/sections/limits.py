@@ -1,0 +1,51 @@
+"""Limits: every limit with its worst value, whatever it came to."""
+
+from markupsafe import Markup
+
+from pipeline.report.render import fill
+from pipeline.report.words import allowed, anchor, duration, moment, scale_of, unit_word
+from pipeline.result import LimitResult
+from pipeline.week import Week
+
+TITLE = "Limits"
+ORDER = 20
+_TONES = {"outside": "outside", "not assessable": "unknown", "near": "near", "within": "within"}
+_WORDS = {
+    "outside": "Outside, for review",
+    "not assessable": "Not assessable",
+    "near": "Near",
+    "within": "Within",
+}
+
+
+def render(week: Week) -> Markup:
+    """Return the table of limits, in the config's order."""
+    return fill("limits.html", rows=[_row(week, result) for result in week.limits])
+
+
+def _row(week: Week, result: LimitResult) -> dict[str, str]:
+    limit = result.limit
+    tag = week.plant.tags.get(limit.tag)
+    value = result.value if result.value is not None else result.worst
+    shown = scale_of(tag, result.unit).beside(value, (limit.low, limit.high))
+    is_out = result.status == "outside"
+    return {
+        "id": anchor(f"limit-{limit.limit_id}"),
+        "name": limit.name,
+        "about": f"{limit.limit_id} · {limit.tag}, {_statistic(limit.statistic)}",
+        "allowed": allowed(limit.low, limit.high, unit_word(result.unit)),
+        "worst": shown,
+        "worst_at": moment(result.worst_at, week.period.zone)
+        if result.worst_at and value is not None
+        else "",
+        "tone": _TONES[result.status],
+        "word": _WORDS[result.status],
+        "outside": duration(result.minutes_outside) if is_out or result.minutes_outside else "none",
+        "longest": duration(result.longest_minutes) if result.longest_minutes else "",
+        "coverage": f"{result.coverage_pct:.0f} %",
+        "source": limit.source,
+    }
+
+
+def _statistic(name: str) -> str:
+    return "any reading" if name == "instantaneous" else name.replace("_", " ")

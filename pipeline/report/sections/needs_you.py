@@ -1,0 +1,16 @@
+"""What needs you: a short numbered list, most pressing first."""
+
+from markupsafe import Markup
+
+from pipeline.report.needs import MOST, needs
+from pipeline.report.render import fill
+from pipeline.week import Week
+
+TITLE = "What needs you"
+ORDER = 10
+
+
+def render(week: Week) -> Markup:
+    """Return the list; a calm sentence when it is empty."""
+    found = needs(week)
+    return fill("needs_you.html", needs=found[:MOST], beyond=max(0, len(found) - MOST))

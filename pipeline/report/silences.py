@@ -1,0 +1,110 @@
+"""Silences: stretches without a good reading, those that many tags share told once."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import polars as pl
+
+from pipeline.case import Case
+from pipeline.clock import Period
+from pipeline.week import Week
+
+LEAST_MINUTES = 60.0
+"""Shorter holes are left to the coverage figures [min] (common practice, no source)."""
+LEAST_STEPS = 3
+"""A slow tag is silent once so many readings in a row are missing."""
+
+
+@dataclass(frozen=True)
+class Hole:
+    """One tag without a good reading from `start` to `end`; `bad` = it recorded, but nothing good."""
+
+    tag: str
+    start: datetime
+    end: datetime
+    slack: timedelta
+    bad: bool
+
+    def beside(self, other: "Hole") -> bool:
+        """Whether both began and ended together, to within two steps."""
+        slack = 2 * max(self.slack, other.slack)
+        near = abs(self.start - other.start) <= slack and abs(self.end - other.end) <= slack
+        return near and self.bad == other.bad
+
+
+@dataclass(frozen=True)
+class Silence:
+    """One stretch and every tag that fell silent with it."""
+
+    start: datetime
+    end: datetime
+    tags: tuple[str, ...]
+    bad: bool
+    whose: str
+
+    @property
+    def minutes(self) -> float:
+        """How long [min]."""
+        return (self.end - self.start).total_seconds() / 60
+
+
+def silences(week: Week) -> tuple[Silence, ...]:
+    """Return the week's stretches without a good reading, by start."""
+    groups: list[list[Hole]] = []
+    for hole in sorted(_all_holes(week), key=lambda h: (h.start, h.end, h.tag)):
+        home = next((group for group in groups if group[0].beside(hole)), None)
+        if home is None:
+            groups.append([hole])
+        else:
+            home.append(hole)
+    return tuple(_silence(week, group) for group in groups)
+
+
+def _silence(week: Week, group: list[Hole]) -> Silence:
+    tags = tuple(name for name in week.cases if name in {hole.tag for hole in group})
+    start, end = min(hole.start for hole in group), max(hole.end for hole in group)
+    return Silence(start, end, tags, group[0].bad, _whose(week, tags))
+
+
+def _whose(week: Week, tags: tuple[str, ...]) -> str:
+    """Name the tags: all of the plant, all of some areas, or one by one."""
+    watched = {name for name, case in week.cases.items() if _expects(case)}
+    if len(tags) > 1 and watched <= set(tags):
+        return f"All {len(tags)} tags of the plant"
+    names = []
+    left = list(tags)
+    for area in week.plant.file.area:
+        own = [name for name in watched if week.cases[name].tag.area == area.id]
+        if len(own) > 1 and set(own) <= set(tags):
+            names.append(f"all {len(own)} tags of {area.name}")
+            left = [name for name in left if name not in own]
+    if len(left) > 4:
+        left = [*left[:3], f"{len(left) - 3} more tags"]
+    text = ", ".join([*names, *left])
+    return text[:1].upper() + text[1:] if names else text
+
+
+def _expects(case: Case) -> bool:
+    return case.tag.recording == "interval"
+
+
+def _all_holes(week: Week) -> list[Hole]:
+    return [hole for case in week.cases.values() for hole in _holes(case, week.period)]
+
+
+def _holes(case: Case, period: Period) -> list[Hole]:
+    """Find the holes of one tag; one that records on change is only silent when it never spoke at all."""
+    end = min(period.end, case.as_of)
+    rows = case.readings.filter(pl.col("time").is_between(period.start, end, closed="left"))
+    good = rows.filter(pl.col("good"))["time"].to_list()
+    if good and not _expects(case):
+        return []
+    least = max(timedelta(minutes=LEAST_MINUTES), LEAST_STEPS * case.step)
+    starts = [period.start, *(time + case.step for time in good)]
+    ends = [*good, end]
+    found = []
+    for start, stop in zip(starts, ends, strict=True):
+        if stop - start >= least:
+            bad = not rows.filter(pl.col("time").is_between(start, stop, closed="left")).is_empty()
+            found.append(Hole(case.tag.tag, start, stop, case.step, bad))
+    return found

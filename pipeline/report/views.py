@@ -1,0 +1,182 @@
+"""Views: which picture belongs to an excursion and which to a finding."""
+
+from datetime import UTC, date, datetime, time, timedelta
+
+import polars as pl
+
+from pipeline.case import Case
+from pipeline.clock import midnight
+from pipeline.finding import Finding
+from pipeline.report.picture import Band, Curve, Mark, Picture, Point, Rule, Shade, broken
+from pipeline.report.words import anchor, exact, moment, plural, scale_of, stretch, unit_word
+from pipeline.result import Excursion
+from pipeline.units import conversion
+from pipeline.week import Week
+
+DAYS_BACK = 91
+"""A slow error is drawn against so many days, more where it began earlier [d]."""
+DAYS_BEFORE = 28
+"""The level before an error began is the median of so many days [d]."""
+LEAST_PAIRS = 3
+
+
+def excursion_view(week: Week, excursion: Excursion) -> Picture | None:
+    """Draw the readings around an episode with the limit across them."""
+    limit = excursion.limit
+    case = week.cases.get(limit.tag)
+    if case is None:
+        return None
+    start, end = _around(excursion.start, excursion.end, case)
+    curves = _record(week, case, start, end, *conversion(case.tag.unit, excursion.unit))
+    if not curves:
+        return None
+    scale = scale_of(case.tag, excursion.unit)
+    when = stretch(excursion.start, excursion.end, week.period.zone)
+    edges = [edge for edge in (limit.low, limit.high) if edge is not None]
+    nearest = min(edges, key=lambda edge: abs(edge - excursion.worst))
+    worst, worst_at = scale.beside(excursion.worst, (nearest,)), moment(excursion.worst_at, week.period.zone)
+    message = (
+        f"{limit.name} outside its limit of {exact(nearest)} {unit_word(excursion.unit)} {when}, "
+        f"furthest out at {worst} on {worst_at}."
+    )
+    return Picture(
+        anchor(excursion.excursion_id),
+        f"{case.tag.tag} {limit.name}",
+        message,
+        unit_word(excursion.unit),
+        week.period.zone,
+        start,
+        end,
+        curves,
+        rules=(Rule(nearest, f"limit {exact(nearest)}"),),
+        shades=(Shade(excursion.start, excursion.end, "outside"),),
+    )
+
+
+def finding_view(week: Week, finding: Finding) -> Picture | None:
+    """Draw a finding: sensor less grab, else daily values where an error is named, else the raw record."""
+    case = week.cases.get(finding.tag)
+    if case is None:
+        return None
+    if finding.estimate is None:
+        return _raw_view(week, case, finding)
+    if "grab" in finding.reference.lower() and len(_pairs(case, finding)) >= LEAST_PAIRS:
+        return _grab_view(case, finding)
+    return _daily_view(week, case, finding) or _raw_view(week, case, finding)
+
+
+def _around(start: datetime, end: datetime, case: Case) -> tuple[datetime, datetime]:
+    """Widen a stretch by half its length, by three hours at least and a day at most."""
+    room = min(max((end - start) / 2, timedelta(hours=3), 6 * case.step), timedelta(days=1))
+    return start - room, min(end + room, case.as_of)
+
+
+def _record(
+    week: Week, case: Case, start: datetime, end: datetime, factor: float = 1.0, offset: float = 0.0
+) -> tuple[Curve, ...]:
+    """Return the usable readings as a line, the good ones that do not count as dots, the usual course."""
+    within = pl.col("time").is_between(start, end, closed="left")
+    rows = case.readings.filter(within).with_columns(pl.col("value") * factor + offset)
+    used = rows.filter("usable").select("time", "value").rows()
+    spare = rows.filter(pl.col("good") & ~pl.col("usable")).select("time", "value").rows()
+    found = []
+    if used:
+        found.append(Curve("counted", tuple(broken(used, case.step))))
+    if spare:
+        found.append(Curve("recorded, not counted", tuple(spare), "aside", dots=True))
+    usual = week.usual.get(case.tag.tag)
+    if found and usual is not None:
+        course = usual.filter(within).select("time", pl.col("expected").fill_nan(None) * factor + offset)
+        found.append(Curve("usual course", tuple(broken(course.rows(), timedelta(hours=1))), "usual"))
+    return tuple(found)
+
+
+def _raw_view(week: Week, case: Case, finding: Finding) -> Picture | None:
+    last = finding.end or case.as_of
+    start, end = _around(max(finding.start, last - timedelta(days=14)), last, case)
+    curves = _record(week, case, start, end)
+    if not curves:
+        return None
+    shade = Shade(finding.start, last, finding.kind.replace("_", " "))
+    return _picture(case, finding, f"{finding.tag}, as recorded", start, end, curves, shades=(shade,))
+
+
+def _first_day(case: Case, finding: Finding) -> date:
+    onset = finding.start.astimezone(case.zone).date() - timedelta(days=14)
+    return min(onset, case.as_of.astimezone(case.zone).date() - timedelta(days=DAYS_BACK))
+
+
+def _pairs(case: Case, finding: Finding) -> list[Point]:
+    rows = case.pairs.filter(pl.col("day") >= _first_day(case, finding))
+    rows = rows.select("time", (pl.col("reading") - pl.col("grab")).alias("error")).drop_nulls()
+    return [(instant, error) for instant, error in rows.iter_rows()]
+
+
+def _grab_view(case: Case, finding: Finding) -> Picture:
+    pairs = _pairs(case, finding)
+    off = finding.tolerance
+    bands = (Band(-off, off, "tolerance"),) if off is not None else ()
+    title = f"{finding.tag} less lab grab"
+    curves = (Curve(plural(len(pairs), "grab"), tuple(pairs), dots=True),)
+    start = midnight(_first_day(case, finding), case.zone)
+    even = Rule(0.0, "agrees with the lab", firm=False)
+    marks = _marks(case, finding, start)
+    return _picture(case, finding, title, start, case.as_of, curves, (even,), bands, marks=marks)
+
+
+def _daily_view(week: Week, case: Case, finding: Finding) -> Picture | None:
+    first = _first_day(case, finding)
+    points = _noons(case, first)
+    if not points:
+        return None
+    curves = [Curve("daily value", tuple(broken(points, timedelta(days=1))))]
+    twin = week.cases.get(case.tag.twin)
+    if twin is not None and "twin" in finding.reference.lower() and (beside := _noons(twin, first)):
+        curves.append(Curve(twin.tag.tag, tuple(broken(beside, timedelta(days=1))), "other"))
+    start = midnight(first, case.zone)
+    bands = _before(points, finding)
+    title = f"{finding.tag}, daily values"
+    marks = _marks(case, finding, start)
+    return _picture(case, finding, title, start, case.as_of, tuple(curves), (), bands, marks=marks)
+
+
+def _noons(case: Case, first: date) -> list[Point]:
+    rows = case.daily.filter(pl.col("day") >= first).select("day", "value").drop_nulls()
+    noon = time(12)
+    return [
+        (datetime.combine(day, noon, case.zone).astimezone(UTC), value) for day, value in rows.iter_rows()
+    ]
+
+
+def _before(points: list[Point], finding: Finding) -> tuple[Band, ...]:
+    """Return the tolerance around the level before the error began."""
+    since = finding.start - timedelta(days=DAYS_BEFORE)
+    levels = sorted(value for at, value in points if value is not None and since <= at < finding.start)
+    if finding.tolerance is None or not levels:
+        return ()
+    centre, off = levels[len(levels) // 2], finding.tolerance
+    return (Band(centre - off, centre + off, "tolerance around the level before"),)
+
+
+def _marks(case: Case, finding: Finding, start: datetime) -> tuple[Mark, ...]:
+    times = [instant for instant in case.services["time"].to_list() if start <= instant <= case.as_of]
+    services = [Mark(instant, "service") for instant in times]
+    return (*services, Mark(finding.start, "began about here")) if finding.start >= start else tuple(services)
+
+
+def _picture(
+    case: Case,
+    finding: Finding,
+    title: str,
+    start: datetime,
+    end: datetime,
+    curves: tuple[Curve, ...],
+    rules: tuple[Rule, ...] = (),
+    bands: tuple[Band, ...] = (),
+    shades: tuple[Shade, ...] = (),
+    marks: tuple[Mark, ...] = (),
+) -> Picture:
+    message = f"{title}, {stretch(start, end, case.zone)}. {finding.evidence}"
+    unit = unit_word(case.tag.unit)
+    name = anchor(finding.finding_id)
+    return Picture(name, title, message, unit, case.zone, start, end, curves, rules, bands, shades, marks)

@@ -1,0 +1,137 @@
+"""Run: the job told in order; the only file that knows every stage."""
+
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from time import perf_counter
+
+import polars as pl
+
+from pipeline import checks, limits
+from pipeline.archive.ledger import read_ledger
+from pipeline.archive.trends import first_and_last
+from pipeline.clock import Period, weeks_between
+from pipeline.config.load import Plant, load
+from pipeline.errors import Fault, UsageError
+from pipeline.gather import gather
+from pipeline.intake import Intake, take_in
+from pipeline.judge import judge, settings_of
+from pipeline.logbook.book import read_logbook
+from pipeline.parts import parts
+from pipeline.report.index import write_index
+from pipeline.report.write import write_report
+from pipeline.week import Week
+
+CONFIG_FILES = ("plant.toml", "tags.csv", "instruments.csv", "limits.csv")
+
+
+def load_plant(folder: Path) -> Plant:
+    """Read a plant's config and check it against the statistics and checks there are."""
+    plant = load(folder, statistics=parts(limits).keys(), checks=parts(checks).keys())
+    settings_of(plant)
+    return plant
+
+
+@dataclass
+class Outcome:
+    """What a run did.
+
+    Parameters
+    ----------
+    intake : Intake or None
+        None where nothing was to be read.
+    weeks : list of Week
+        Reported, oldest first.
+    folders : list of Path
+        Where to.
+    logbook_faults : list of Fault
+        Lines of lab and logbook files that could not be read.
+    """
+
+    intake: Intake | None = None
+    weeks: list[Week] = field(default_factory=list)
+    folders: list[Path] = field(default_factory=list)
+    logbook_faults: list[Fault] = field(default_factory=list)
+
+
+def run(plant: Plant, now: Callable[[], datetime]) -> Outcome:
+    """Take in everything new, then report every complete week since the last one reported."""
+    intake = take_in(plant, now=now())
+    outcome = report(plant, list(unreported_weeks(plant)), now)
+    outcome.intake = intake
+    return outcome
+
+
+def complete_weeks(plant: Plant) -> list[Period]:
+    """Return every week whose last reading has been recorded."""
+    known = first_and_last(plant.archive)
+    if known is None:
+        return []
+    longest_step = timedelta(seconds=max(tag.step_s for tag in plant.tags.values()))
+    return list(weeks_between(known[0], known[1] + longest_step, plant.zone, plant.file.week_starts))
+
+
+def unreported_weeks(plant: Plant) -> Iterator[Period]:
+    """Every complete week after the last one reported; for a new plant only the newest."""
+    complete = complete_weeks(plant)
+    reported = [k for k, week in enumerate(complete) if (plant.reports / week.label / "run.json").is_file()]
+    yield from complete[reported[-1] + 1 :] if reported else complete[-1:]
+
+
+def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> Outcome:
+    """Judge each period by what was known at its end, and write its folder.
+
+    Raises
+    ------
+    UsageError
+        The archive holds nothing of a period.
+    """
+    outcome = Outcome()
+    _, outcome.logbook_faults = read_logbook(plant)
+    for period in periods:
+        started = perf_counter()
+        week = week_of_period(plant, period)
+        folder = plant.reports / period.label
+        seconds = round(perf_counter() - started, 3)
+        write_report(week, folder, {"made_at": now().isoformat(timespec="seconds"), "seconds": seconds})
+        outcome.weeks.append(week)
+        outcome.folders.append(folder)
+    if periods:
+        write_index(plant.reports, plant.name)
+    return outcome
+
+
+def week_of_period(plant: Plant, period: Period) -> Week:
+    """Return what the report of `period` says, from the archive up to its end alone."""
+    known = first_and_last(plant.archive)
+    if known is None or known[0] >= period.end or known[1] < period.start:
+        held = f"{known[0]:%Y-%m-%d} to {known[1]:%Y-%m-%d}" if known else "nothing; run `stillwell ingest`"
+        raise UsageError(f"{period.label}: the archive holds no reading of it; it holds {held}")
+    book, _ = read_logbook(plant)
+    cases = gather(plant, book, period.end)
+    week = judge(plant, period, cases, settings_of(plant), book.until(period.end).verdicts)
+    return replace(week, deliveries=_deliveries(plant, period), config_hash=config_hash(plant))
+
+
+def _deliveries(plant: Plant, period: Period) -> pl.DataFrame:
+    """Ledger lines of the deliveries that hold readings of the period."""
+    lines = [
+        asdict(delivery)
+        for delivery in read_ledger(plant.archive)
+        if delivery.first_time is not None
+        and delivery.last_time is not None
+        and delivery.first_time < period.end
+        and delivery.last_time >= period.start
+    ]
+    return pl.DataFrame(lines, infer_schema_length=None)
+
+
+def config_hash(plant: Plant) -> str:
+    """Return a short hash of the config's four files."""
+    digest = hashlib.sha256()
+    for name in CONFIG_FILES:
+        digest.update((plant.folder / "config" / name).read_bytes())
+    return digest.hexdigest()[:12]
+

@@ -1,0 +1,1 @@
+"""Spc: the charts of statistical process control as plain functions of arrays."""

@@ -1,0 +1,66 @@
+"""Runs: how long a signal repeats itself, and how long it may before that is news."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+def run_bounds(values: Floats, joined: Bools) -> tuple[Ints, Ints]:
+    """First and last index of every run of identical values.
+
+    Parameters
+    ----------
+    values : (n,) array
+        NaN is in no run.
+    joined : (n,) array of bool
+        Whether value i follows i-1 without a break (``joined[0]`` is not looked at).
+
+    Returns
+    -------
+    first, last : (k,) arrays of int
+        Inclusive, ascending, runs of one included.
+    """
+    if len(values) == 0:
+        return np.empty(0, np.int64), np.empty(0, np.int64)
+    known = np.isfinite(values)
+    same = np.zeros(len(values), dtype=bool)
+    same[1:] = (values[1:] == values[:-1]) & joined[1:] & known[1:]
+    first = np.flatnonzero(~same & known)
+    breaks = np.append(np.flatnonzero(~same)[1:], len(values))
+    last = breaks[np.searchsorted(breaks, first, side="right")] - 1
+    return first.astype(np.int64), last.astype(np.int64)
+
+
+def longest_usual_run(lengths: Ints, years: float, per_year: float = 0.1, caution: float = 0.15) -> float:
+    """Return the run length that chance exceeds `per_year` times a year.
+
+    The tail of the signal's own runs beyond their 98 % quantile is taken as geometric: each further
+    repeat has the same chance, raised by `caution` of what is missing to certainty because a quiet
+    spell repeats more than the average. A length that more than two past runs reached is not news.
+
+    Parameters
+    ----------
+    lengths : (k,) array of int
+        Readings in each past run, runs of one included.
+    years : float
+        Length of that past.
+
+    Returns
+    -------
+    float
+        Readings; infinite where the past has fewer than 100 runs.
+    """
+    if len(lengths) < 100 or years <= 0:
+        return float("inf")
+    start = max(float(np.quantile(lengths, 0.98)), 2.0)
+    beyond = lengths[lengths >= start] - start
+    mean_excess = float(beyond.mean()) if beyond.size else 0.0
+    repeat = mean_excess / (1.0 + mean_excess)
+    repeat += caution * (1.0 - repeat)
+    in_tail_per_year = max(len(beyond), 1) / years
+    length = start + max(np.log(per_year / in_tail_per_year) / np.log(repeat), 0.0)
+    third = np.sort(lengths)[-3]
+    return float(np.ceil(max(length, third + 1.0)))

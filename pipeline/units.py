@@ -1,0 +1,131 @@
+"""Units: the trade's spellings, and the straight line from one to another."""
+
+from functools import cache
+from typing import Any
+
+_SPELLINGS = {
+    "1": "dimensionless",
+    "": "dimensionless",
+    "pH": "dimensionless",
+    "NTU": "NTU",
+    "mg/L": "milligram / liter",
+    "ug/L": "microgram / liter",
+    "g/L": "gram / liter",
+    "gpm": "gallon / minute",
+    "gph": "gallon / hour",
+    "gpd": "gallon / day",
+    "MGD": "MGD",
+    "MG": "Mgal",
+    "Mgal": "Mgal",
+    "gal": "gallon",
+    "cfs": "foot ** 3 / second",
+    "L/s": "liter / second",
+    "L/min": "liter / minute",
+    "L/h": "liter / hour",
+    "mL/min": "milliliter / minute",
+    "m3/h": "meter ** 3 / hour",
+    "m3/d": "meter ** 3 / day",
+    "ft": "foot",
+    "in": "inch",
+    "m": "meter",
+    "cm": "centimeter",
+    "mm": "millimeter",
+    "psi": "psi",
+    "kPa": "kilopascal",
+    "bar": "bar",
+    "ftH2O": "foot_H2O",
+    "degC": "degC",
+    "degF": "degF",
+    "mV": "millivolt",
+    "uS/cm": "microsiemens / centimeter",
+    "mS/cm": "millisiemens / centimeter",
+    "%": "percent",
+    "mW/cm2": "milliwatt / centimeter ** 2",
+    "rpm": "shaft_speed",
+    "Hz": "hertz",
+    "kW": "kilowatt",
+    "A": "ampere",
+    "V": "volt",
+    "min": "minute",
+    "h": "hour",
+    "s": "second",
+    "lb/d": "pound / day",
+    "lb": "pound",
+    "kg": "kilogram",
+}
+_OTHER_WRITINGS = {"µg/L": "ug/L", "µS/cm": "uS/cm", "°C": "degC", "°F": "degF", "FNU": "NTU", "m³/h": "m3/h"}
+_DEGREES = {"degC", "degF"}
+_OWN_DIMENSION = {"NTU", "pH", "1", "", "%"}
+"""Units that convert to nothing but themselves, whatever their formal dimension."""
+
+
+def spelling(unit: str) -> str:
+    """Return our spelling of `unit`, which may be written with a degree sign or a micro sign."""
+    trimmed = unit.strip()
+    return _OTHER_WRITINGS.get(trimmed, trimmed)
+
+
+def is_known(unit: str) -> bool:
+    """Tell whether `unit` is one we can keep and report."""
+    return spelling(unit) in _SPELLINGS or _registry_knows(spelling(unit))
+
+
+def conversion(source: str, target: str) -> tuple[float, float]:
+    """Return ``(factor, offset)`` with ``target = source * factor + offset``.
+
+    Parameters
+    ----------
+    source, target : str
+        Unit spellings, for instance ``degF`` and ``degC``.
+
+    Raises
+    ------
+    ValueError
+        A unit is unknown, or the two measure different things.
+    """
+    source, target = spelling(source), spelling(target)
+    if source == target:
+        return 1.0, 0.0
+    if source in _OWN_DIMENSION or target in _OWN_DIMENSION:
+        raise ValueError(f"{source!r} does not convert to {target!r}")
+    return _linear(source, target)
+
+
+@cache
+def _linear(source: str, target: str) -> tuple[float, float]:
+    registry = _registry()
+    try:
+        start, end = registry.Unit(_formal(source)), registry.Unit(_formal(target))
+        offset = registry.Quantity(0.0, start).to(end).magnitude
+        # Degrees count from different zeros: only their difference has a factor.
+        factor = registry.Quantity(1.0, _difference(source)).to(_difference(target)).magnitude
+    except Exception as error:
+        raise ValueError(f"{source!r} does not convert to {target!r}") from error
+    return float(factor), float(offset)
+
+
+def _difference(unit: str) -> str:
+    return f"delta_{unit}" if unit in _DEGREES else _formal(unit)
+
+
+def _formal(unit: str) -> str:
+    return _SPELLINGS.get(unit, unit)
+
+
+@cache
+def _registry() -> Any:
+    from pint import UnitRegistry
+
+    registry: Any = UnitRegistry(autoconvert_offset_to_baseunit=True)
+    registry.define("NTU = [turbidity]")
+    registry.define("shaft_speed = [rotation]")  # a general registry reads rpm as radians a second
+    registry.define("MGD = 1e6 * gallon / day")
+    return registry
+
+
+def _registry_knows(unit: str) -> bool:
+    try:
+        _registry().Unit(_formal(unit))
+    except Exception:
+        return False
+    return True

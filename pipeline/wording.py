@@ -1,0 +1,47 @@
+"""Wording: numbers, times and spans as people in the plant write them."""
+
+from datetime import datetime, timedelta, tzinfo
+
+from pipeline.config.tags import Tag
+
+
+def digits(tag: Tag) -> int:
+    """Decimals that the tag's resolution warrants."""
+    if tag.resolution is None:
+        return 2
+    places = 0
+    while (places < 6 and round(tag.resolution, places) == 0) or tag.resolution < 10**-places:
+        places += 1
+    return places
+
+
+def number(tag: Tag, value: float, extra: int = 0, signed: bool = False) -> str:
+    """`value` with the tag's decimals and unit."""
+    sign = "+" if signed else ""
+    text = f"{value:{sign}.{digits(tag) + extra}f}".replace("-", "\N{MINUS SIGN}")
+    unit = "" if tag.unit in ("1", "pH") else f" {tag.unit}"
+    return f"pH {text}" if tag.unit == "pH" and not signed and extra == 0 else f"{text}{unit}"
+
+
+def span(length: timedelta) -> str:
+    """Length of time in the two units a person would use: ``3 h 30 min``, ``2 d 4 h``."""
+    minutes = round(length / timedelta(minutes=1))
+    days, rest = divmod(minutes, 1440)
+    hours, minutes = divmod(rest, 60)
+    if days:
+        return f"{days} d {hours} h" if hours else f"{days} d"
+    if hours:
+        return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    return f"{minutes} min"
+
+
+def day_text(instant: datetime, zone: tzinfo) -> str:
+    """Local day as ``12 Oct 2026``."""
+    local = instant.astimezone(zone)
+    return f"{local.day} {local:%b %Y}"
+
+
+def moment(instant: datetime, zone: tzinfo) -> str:
+    """Local time as ``Thu 12 Nov 14:15``."""
+    local = instant.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b %H:%M}"
