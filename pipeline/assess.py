@@ -23,6 +23,9 @@ NEAR_SHARE = 0.10
 HOLD_STEPS = 2
 """A reading stands for so many recording steps when no other follows."""
 
+_BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
+"""Where every record begins: the time before a tag's first reading is unknown, not left out."""
+
 
 @dataclass(frozen=True)
 class Record:
@@ -45,9 +48,8 @@ def record(case: Case, limit: Limit) -> Record:
     readings = case.readings
     suspect = pl.col("stuck") & ~_outside(limit)
     judged = readings.select("time", "value", pl.col("good") & ~suspect)
-    begin = readings["time"][0] if readings.height else case.as_of
     hold = case.step * HOLD_STEPS
-    return Record(case, held(judged, case.masked, hold, begin, case.as_of))
+    return Record(case, held(judged, case.masked, hold, _BEGINNING, case.as_of))
 
 
 def _outside(limit: Limit) -> pl.Expr:
@@ -69,12 +71,12 @@ def margin(limit: Limit, value: float) -> float:
 
 
 def is_near(limit: Limit, value: float) -> bool:
-    """Tell whether `value` is inside but close to the limit."""
+    """Tell whether `value` is close to the limit, or beyond it though not for long enough to be outside."""
     if limit.high is not None and limit.low is not None:
         width = limit.high - limit.low
     else:
         width = abs(sides(limit)[0][0])
-    return 0.0 <= margin(limit, value) < NEAR_SHARE * width
+    return margin(limit, value) < NEAR_SHARE * width
 
 
 def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
@@ -107,9 +109,13 @@ def _excursion(episode: Episode, limit: Limit, unit: str) -> Excursion:
 
 
 def minutes_in(record: Record, excursion: Excursion, period: Period) -> float:
-    """Minutes outside of `excursion` that fall into the period."""
+    """Minutes outside of `excursion`, on its own side of the limit, that fall into the period."""
     part = record.held.between(max(excursion.start, period.start), min(excursion.end, period.end))
-    return sum(minutes_beyond(part, number, side) for number, side in sides(excursion.limit))
+    return sum(
+        minutes_beyond(part, number, side)
+        for number, side in sides(excursion.limit)
+        if side * (excursion.worst - number) > 0
+    )
 
 
 def coverage_pct(record: Record, start: datetime, end: datetime) -> float:
@@ -159,11 +165,13 @@ def of_days(
     unit = record.case.tag.unit
     found = tuple(_day_outside(limit, *day, unit) for day in known if margin(limit, day[2]) < 0)
     value = worst[2] if worst else None
+    # A day wholly out of service, or not yet begun, asks for no value.
+    in_service = sum(record.held.between(start, end).minutes > 0 for start, end in period.days)
     return LimitResult(
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), 100.0 * len(known) / len(values)),
+        status(limit, value, bool(found), 100.0 * len(known) / max(in_service, 1)),
         unit,
         value,
         minutes_outside=sum(e.minutes for e in found),

@@ -190,7 +190,7 @@ def check(folder: Path) -> int:
 
 @main.command()
 @click.argument("target", type=click.Path(path_type=Path, file_okay=False))
-@click.option("--weeks", default=60, show_default=True, type=click.IntRange(1, 520), help="How long a record.")
+@click.option("--weeks", default=60, show_default=True, type=click.IntRange(1, 520), help="Length of record.")
 @click.option("--seed", default=1, show_default=True, help="Which noise.")
 @click.option("--step", default="15", type=click.Choice(["1", "5", "15"]), help="Minutes between records.")
 @_status

@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_MANY_DAYS = 400
+"""A longer record holds a clock change anyway, or does not gain by being asked."""
 _FIXED = re.compile(r"^(?:UTC|GMT)?([+-])(\d{2}):?(\d{2})$")
 
 
@@ -66,12 +68,29 @@ def to_utc(frame: pl.DataFrame, zone: tzinfo, by: str = "tag", when: str = "when
     local = frame[when].cast(pl.Datetime("us"))
     if not isinstance(zone, ZoneInfo):
         return (local - (zone.utcoffset(None) or timedelta())).dt.replace_time_zone("UTC")
+    offset = _only_offset(local, zone)
+    if offset is not None:
+        return (local - offset).dt.replace_time_zone("UTC")
     first = _in_zone(local, zone, "earliest")
     second = _in_zone(local, zone, "latest")
     twice = (first != second).fill_null(False)
     if not twice.any():
         return first
     return first.zip_with(~_second_pass(frame[by], local, twice), second)
+
+
+def _only_offset(local: pl.Series, zone: ZoneInfo) -> timedelta | None:
+    """Return the offset from UTC if no clock change falls between the first and the last day of `local`."""
+    first, last = local.min(), local.max()
+    if not isinstance(first, datetime) or not isinstance(last, datetime):
+        return None
+    days = range((last.date() - first.date()).days + 2)
+    if len(days) > _MANY_DAYS:
+        return None
+    offsets = {
+        datetime.combine(first.date() + timedelta(days=day), time(), tzinfo=zone).utcoffset() for day in days
+    }
+    return offsets.pop() if len(offsets) == 1 else None
 
 
 def _in_zone(local: pl.Series, zone: ZoneInfo, ambiguous: str) -> pl.Series:

@@ -111,7 +111,7 @@ def held(
 
 def _without(record: Held, masked: pl.DataFrame) -> Held:
     """Cut the masked spans out of a record."""
-    if masked.height == 0:
+    if masked.height == 0 or len(record.start) == 0:
         return record
     cut_from = masked["start"].dt.epoch("us").to_numpy()
     cut_to = masked["end"].dt.epoch("us").to_numpy()

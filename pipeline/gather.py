@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 
 import polars as pl
 
@@ -14,6 +14,7 @@ from pipeline.baseline.stuck import stuck_runs
 from pipeline.case import READINGS, SPANS, STUCK, Case
 from pipeline.clock import to_local
 from pipeline.config.expressions import parse
+from pipeline.config.instruments import Instrument
 from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.logbook.book import Logbook
@@ -79,28 +80,57 @@ def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
 
 
 def _case(source: _Source, tag: Tag) -> Case:
-    plant, zone = source.plant, source.plant.zone
+    plant = source.plant
     samples = source.samples(tag.tag)
     in_state, masked = _in_service(source, tag, samples)
-    readings = samples.with_columns(
-        within(samples["time"], in_state).alias("in_state"), _in_span(tag).alias("in_span")
-    )
-    stuck = _stuck(plant, tag, readings)
-    readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
-    sound = pl.col("good") & pl.col("in_state") & pl.col("in_span")
-    readings = conform(readings.with_columns((sound & ~pl.col("stuck")).alias("usable")), READINGS)
     grabs = source.logbook.grabs.filter(pl.col("tag") == tag.tag).select("time", "value")
+    services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
+    instrument = plant.instruments.get(tag.instrument)
+    return case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
+
+
+def case_of(
+    tag: Tag,
+    instrument: Instrument | None,
+    zone: tzinfo,
+    as_of: datetime,
+    samples: Samples,
+    in_state: pl.DataFrame,
+    masked: pl.DataFrame,
+    grabs: pl.DataFrame,
+    services: pl.DataFrame,
+) -> Case:
+    """Return the case of one tag: its record judged reading by reading, and what is derived from it.
+
+    Parameters
+    ----------
+    tag, instrument, zone, as_of
+        As in `Case`.
+    samples : DataFrame
+        ``time, value, good`` before `as_of`, ascending.
+    in_state, masked : DataFrame of SPANS
+        When the reading counts; when it is known not to.
+    grabs : DataFrame
+        ``time, value`` [unit of the tag].
+    services : DataFrame of CALIBRATIONS
+    """
     local_day = to_local(pl.col("time"), zone).dt.date()
+    readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
+    sound = pl.col("good") & pl.col("in_state") & _in_span(tag)
+    readings = readings.with_columns(sound.alias("sound"))
+    stuck = _stuck(tag, readings, zone)
+    readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
+    readings = conform(readings.with_columns(usable=pl.col("sound") & ~pl.col("stuck")), READINGS)
     return Case(
         tag=tag,
-        instrument=plant.instruments.get(tag.instrument),
+        instrument=instrument,
         zone=zone,
-        as_of=source.as_of,
+        as_of=as_of,
         readings=readings,
         daily=daily_values(tag, readings, stuck, zone),
         stuck=stuck,
-        pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day),
-        services=source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time"),
+        pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day, stuck),
+        services=services,
         masked=masked,
     )
 
@@ -111,12 +141,10 @@ def _in_span(tag: Tag) -> pl.Expr:
     return (low & high).fill_null(False)
 
 
-def _stuck(plant: Plant, tag: Tag, readings: pl.DataFrame) -> pl.DataFrame:
+def _stuck(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     if tag.is_state or tag.recording == "on change":
         return empty(STUCK)
-    sound = pl.col("good") & pl.col("in_state") & pl.col("in_span")
-    step = timedelta(seconds=tag.step_s)
-    return stuck_runs(readings.select("time", "value", sound.alias("sound")), step, plant.zone)
+    return stuck_runs(readings, timedelta(seconds=tag.step_s), zone)
 
 
 def _in_service(source: _Source, tag: Tag, samples: Samples) -> tuple[pl.DataFrame, pl.DataFrame]:

@@ -4,6 +4,9 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
+PART = ".*.part"
+"""Temporary files look like this; only a killed run leaves one."""
+
 
 def replace_file(path: Path, write: Callable[[Path], None]) -> None:
     """Write `path` through a temporary file beside it.

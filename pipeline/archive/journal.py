@@ -6,7 +6,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.archive.atomic import remove_file, replace_text
+from pipeline.archive.atomic import PART, remove_file, replace_text
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.months import SUPERSEDED, take_back
 from pipeline.archive.parquet import read_readings, write_readings
@@ -44,6 +44,8 @@ def recover(archive: Path) -> bool:
     path = archive / FILE
     if not path.exists():
         return False
+    for part in sorted(archive.rglob(PART)):
+        part.unlink()
     content = json.loads(path.read_text(encoding="utf-8"))
     finished = {delivery.source for delivery in read_ledger(archive)}
     sources = {source for source in content["sources"] if source not in finished}
@@ -59,7 +61,6 @@ def recover(archive: Path) -> bool:
 
 def _restore(archive: Path, area: str, month: str, sources: set[str]) -> None:
     path = month_path(archive, area, month)
-    path.with_name(f".{path.name}.part").unlink(missing_ok=True)
     if not path.exists():
         return
     rows = read_readings(path)
@@ -77,9 +78,7 @@ def _restore(archive: Path, area: str, month: str, sources: set[str]) -> None:
 def _forget(archive: Path, source: str, months: list[tuple[str, str]]) -> None:
     remove_file(refused_path(archive, source))
     for area, month in months:
-        path = superseded_path(archive, source, area, month)
-        path.with_name(f".{path.name}.part").unlink(missing_ok=True)
-        remove_file(path)
+        remove_file(superseded_path(archive, source, area, month))
     folder = superseded_path(archive, source, "", "").parent
     if folder.exists():
         folder.rmdir()

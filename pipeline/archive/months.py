@@ -99,14 +99,19 @@ def _changes(columns: tuple[str, ...]) -> pl.Expr:
 def _in_order(rows: pl.DataFrame) -> pl.DataFrame:
     """Sort by tag and time, rows of one tag and time in the order they came.
 
-    One whole number for both sorts several times faster than two columns: the tag's rank above, the
-    microseconds below (2^53 of them reach into the year 2255).
+    One whole number for both sorts several times faster than two columns: the tag's rank, times as many
+    microseconds as the rows span, and the microsecond within that span.
     """
     if rows.is_empty():
         return rows
-    ranks = pl.Enum(rows["tag"].unique().sort())
-    packed = pl.col("tag").cast(ranks).to_physical().cast(pl.Int64) * 2**53 + pl.col("time").to_physical()
-    key = rows.select(packed.alias("key")).to_series()
+    tags = rows["tag"].unique().sort()
+    time = rows["time"].to_physical()
+    since = time - time.min()
+    span = int(since.max()) + 1  # type: ignore[arg-type]
+    if len(tags) * span >= 2**63:
+        return rows.sort("time", maintain_order=True).sort("tag", maintain_order=True)
+    rank = rows["tag"].cast(pl.Enum(tags)).to_physical().cast(pl.Int64)
+    key = (rank * span + since).alias("key")
     if key.is_sorted():
         return rows
     return rows.with_columns(key).sort("key", maintain_order=True).drop("key")

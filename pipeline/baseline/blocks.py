@@ -26,8 +26,10 @@ def blocks(first: date, last: date) -> Iterator[tuple[date, date]]:
 
 def blocks_of(day: NDArray[np.float64]) -> Iterator[tuple[float, slice]]:
     """First day of every block and where it lies in ascending `day` (days since 1970-01-01)."""
+    if len(day) == 0:
+        return
     number = (day - _FIRST_NUMBER) // BLOCK_DAYS
-    begins = np.flatnonzero(np.append(True, number[1:] != number[:-1]))[: len(day)]
+    begins = np.flatnonzero(np.append(True, number[1:] != number[:-1]))
     ends = [*begins[1:], len(day)]
     for begin, end in zip(begins, ends, strict=True):
         yield float(number[begin] * BLOCK_DAYS + _FIRST_NUMBER), slice(int(begin), int(end))

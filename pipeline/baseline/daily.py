@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.baseline.blocks import block_number
 from pipeline.baseline.scale import working
+from pipeline.baseline.stuck import counted
 from pipeline.case import DAILY
 from pipeline.clock import to_local
 from pipeline.config.tags import Tag
@@ -64,9 +65,7 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
 def _points(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     """Usable readings with their working value, local day, hour, weekend and block."""
     local = to_local(pl.col("time"), zone)
-    kept = pl.col("usable") | (pl.col("stuck") & ~pl.col("known_stuck"))
-    marked = readings.with_columns(_known_stuck(readings, stuck, zone))
-    points = marked.filter(kept).select(
+    points = readings.filter(counted(readings, stuck, local.dt.date())).select(
         "value", working(tag, pl.col("value")).alias("x"), local.dt.date().alias("day"), local.alias("local")
     )
     return points.drop_nulls("x").select(
@@ -77,18 +76,6 @@ def _points(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo)
         (pl.col("local").dt.weekday() > 5).alias("weekend"),
         block_number(pl.col("day")).alias("block"),
     )
-
-
-def _known_stuck(readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.Series:
-    """Mark readings of a run that had lasted too long before their own day was over."""
-    if stuck.height == 0:
-        return pl.repeat(False, readings.height, eager=True).alias("known_stuck")
-    found = readings.select("time").join_asof(
-        stuck.select("start", "end", "crossed"), left_on="time", right_on="start", strategy="backward"
-    )
-    day_of = [to_local(pl.col(name), zone).dt.date() for name in ("crossed", "time")]
-    known = (pl.col("time") < pl.col("end")) & (day_of[0] <= day_of[1])
-    return found.select(known.fill_null(False).alias("known_stuck"))["known_stuck"]
 
 
 def _habits(points: pl.DataFrame) -> pl.DataFrame:

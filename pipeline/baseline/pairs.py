@@ -4,14 +4,21 @@ from datetime import timedelta
 
 import polars as pl
 
-from pipeline.case import PAIRS
+from pipeline.baseline.stuck import counted
+from pipeline.case import PAIRS, STUCK
 from pipeline.table import conform, empty
 
 READINGS_AROUND = 5
 """Median of so many readings stands for the instrument: the moment of a grab is not known to the minute."""
 
 
-def pairs(readings: pl.DataFrame, grabs: pl.DataFrame, step: timedelta, days: pl.Expr) -> pl.DataFrame:
+def pairs(
+    readings: pl.DataFrame,
+    grabs: pl.DataFrame,
+    step: timedelta,
+    days: pl.Expr,
+    stuck: pl.DataFrame | None = None,
+) -> pl.DataFrame:
     """Match grabs to the record.
 
     Parameters
@@ -23,26 +30,30 @@ def pairs(readings: pl.DataFrame, grabs: pl.DataFrame, step: timedelta, days: pl
         Nominal time between readings.
     days : polars expression
         Local date of the column ``time``.
+    stuck : DataFrame of STUCK
+        A frozen reading is paired until the day on which its run gave itself away.
 
     Returns
     -------
     DataFrame of PAIRS
-        Grabs for which at least three of the five readings around them are usable.
+        Grabs for which at least three of the five readings around them are usable. Only readings of
+        the grab's own day count: a day must come out the same however much later it is looked at.
     """
-    reach = step * (READINGS_AROUND // 2) + step / 2
-    usable = readings.filter("usable").select("time", "value")
+    usable = readings.filter(counted(readings, empty(STUCK) if stuck is None else stuck, days))
     if grabs.height == 0 or usable.height == 0:
         return empty(PAIRS)
+    reach = step * READINGS_AROUND / 2
     taken = grabs.sort("time").with_row_index("grab_row").with_columns(
-        (pl.col("time") - reach).alias("low"), (pl.col("time") + reach).alias("high")
+        days.alias("day"), (pl.col("time") - reach).alias("low"), (pl.col("time") + reach).alias("high")
     )
-    matched = usable.rename({"time": "at", "value": "reading"}).join_where(
-        taken, pl.col("at") >= pl.col("low"), pl.col("at") <= pl.col("high")
-    )
+    shown = usable.select(pl.col("time").alias("at"), days.alias("at_day"), pl.col("value").alias("reading"))
+    # Of two readings equally far the earlier one counts, or they would be six.
+    matched = shown.join_where(taken, pl.col("at") >= pl.col("low"), pl.col("at") < pl.col("high"))
     found = (
-        matched.group_by("grab_row", "time", pl.col("value").alias("grab"))
+        matched.filter(pl.col("at_day") == pl.col("day"))
+        .group_by("grab_row", "time", "day", pl.col("value").alias("grab"))
         .agg(pl.col("reading").median(), pl.len().alias("n"))
         .filter(pl.col("n") >= (READINGS_AROUND + 1) // 2)
         .sort("grab_row")
     )
-    return conform(found.with_columns(days.alias("day")), PAIRS)
+    return conform(found, PAIRS)

@@ -1,6 +1,6 @@
 """Seasonal: trend and daily course by STL, for drawing what a tag usually does.
 
-STL (Cleveland et al. 1990) as statsmodels has it answers one missing value with nothing but missing
+Robust STL (Cleveland et al. 1990) as statsmodels has it answers one missing value with nothing but missing
 values and says nothing. So short gaps are bridged in a straight line before the decomposition and
 taken out again after it, and a longer gap splits the record: each piece is decomposed alone, and a
 piece of less than two periods has no decomposition.

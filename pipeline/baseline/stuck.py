@@ -67,6 +67,29 @@ def stuck_runs(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.Data
     return conform(found.with_columns(_instant(name) for name in ("start", "end", "crossed")), STUCK)
 
 
+def counted(readings: pl.DataFrame, stuck: pl.DataFrame, days: pl.Expr) -> pl.Series:
+    """Mark the readings that counted as usable at the end of their own day.
+
+    A frozen run gives itself away only after a while. Until the day on which it did, its readings
+    counted; they go on counting, or what was found that day would change when it is looked back upon.
+
+    Parameters
+    ----------
+    readings : DataFrame of READINGS
+    stuck : DataFrame of STUCK
+    days : polars expression
+        Local date of the column ``time``.
+    """
+    if stuck.height == 0:
+        return readings["usable"]
+    told = stuck.select(pl.col("crossed").alias("time")).select(days.alias("told"))["told"]
+    runs = stuck.select("start", pl.col("end").alias("until"), pl.col("value").alias("frozen_at"), told)
+    found = readings.join_asof(runs, left_on="time", right_on="start", strategy="backward")
+    in_run = (pl.col("time") < pl.col("until")) & (pl.col("value") == pl.col("frozen_at"))
+    unnoticed = in_run & pl.col("good") & pl.col("in_state") & (days < pl.col("told"))
+    return found.select((pl.col("usable") | unnoticed.fill_null(False)).alias("counted"))["counted"]
+
+
 def _instant(column: str) -> pl.Expr:
     return pl.from_epoch(column, "us").dt.replace_time_zone("UTC")
 

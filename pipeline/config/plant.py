@@ -61,7 +61,7 @@ class PlantFile(_Section):
     time_zone: str
     week_starts: str = "monday"
     exports: Exports = Exports()
-    area: tuple[Area, ...] = Field(min_length=1)
+    area: tuple[Area, ...]
     state: tuple[State, ...] = ()
     reading: Reading = Reading()
     mail: dict[str, Any] = Field(default_factory=dict)
@@ -73,6 +73,14 @@ class PlantFile(_Section):
     def _known_zone(cls, name: str) -> str:
         zone_of(name)
         return name
+
+    @field_validator("area")
+    @classmethod
+    def _some_area(cls, areas: tuple[Area, ...]) -> tuple[Area, ...]:
+        # A least length on the field itself would be reported beside the real fault of a single area.
+        if not areas:
+            raise ValueError("the plant has no area; add an [[area]] with id, name and plant")
+        return areas
 
     @field_validator("week_starts")
     @classmethod

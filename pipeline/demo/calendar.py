@@ -76,7 +76,7 @@ class Calendar:
     def day_of_year(self) -> FloatArray:
         """Days since the first of January, with fraction."""
         year = self.wall.astype("datetime64[Y]").astype("datetime64[s]")
-        return (self.wall - year).astype(np.float64) / 86400.0
+        return np.asarray((self.wall - year).astype(np.float64) / 86400.0)
 
     @cached_property
     def hours(self) -> FloatArray:

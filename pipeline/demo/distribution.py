@@ -18,7 +18,7 @@ GPM_PER_MGD = 1e6 / 1440.0
 LOWER_GAL_PER_FT = 24_000.0
 UPPER_GAL_PER_FT = 4_500.0
 UPPER_SHARE = 0.18
-PUMP_1_GPM, PUMP_2_GPM = 640.0, 430.0
+PUMP_1_GPM, PUMP_2_GPM = 500.0, 450.0
 BOOSTER_GPM = 230.0
 WELL_GPM = (195.0, 180.0)
 
@@ -74,13 +74,13 @@ def tanks(seed: int, calendar: Calendar, demand_mgd: FloatArray, well: Signals) 
     trim = 1.0 + wander(seed, "high service", calendar, 0.008) - 0.006 * (lower - 26.5)
     flow = pump_1 * PUMP_1_GPM * trim + pump_2 * PUMP_2_GPM * trim
     towards = lag(flow + inflow.wells_gpm - inflow.lower_gpm, 0.5, calendar)
-    bench, depot = lower + 0.0006 * towards, lower - 0.0009 * towards
+    bench, depot = lower + 0.0002 * towards, lower - 0.0003 * towards
     upset = wander(seed, "PIT-301", calendar, 0.3)
     return {
         "YS-131": pump_1, "YS-132": pump_2, "FIT-131": flow, "YS-311": booster,
         "FIT-311": booster * BOOSTER_GPM * (1.0 + wander(seed, "booster", calendar, 0.01)),
         "LIT-301": bench, "LIT-302": depot, "LIT-303": upper,
-        "PIT-131": 95.0 + bench / 2.31 + 9.0e-6 * flow**2,
+        "PIT-131": 95.0 + bench / 2.31 + 1.3e-5 * flow**2,
         "PIT-301": 58.0 + depot / 2.31 - 6.0e-6 * inflow.lower_gpm**2 + upset,
     }  # fmt: skip
 

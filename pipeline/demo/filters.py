@@ -40,9 +40,9 @@ class Plant:
     level_ft: float = CLEARWELL_FT
 
     def step(self, usual_gpm: float, minutes: int) -> None:
-        """Set the flow: usual pumping, corrected for the level, ramped by at most 2.5 gpm a minute."""
-        wanted = usual_gpm + WASH_MEAN_GPM + 75.0 * (CLEARWELL_FT - self.level_ft)
-        ramp = 2.5 * minutes
+        """Set the flow: usual pumping, corrected for the level, ramped by at most 1 gpm a minute."""
+        wanted = usual_gpm + WASH_MEAN_GPM + 28.0 * (CLEARWELL_FT - self.level_ft)
+        ramp = 1.0 * minutes
         self.flow_gpm += max(-ramp, min(ramp, wanted - self.flow_gpm))
         self.flow_gpm = max(200.0, min(1100.0, self.flow_gpm))
 
@@ -88,7 +88,7 @@ def _orders(calendar: Calendar) -> tuple[list[set[int]], list[set[int]], list[ra
     for number, when in ORDERED_WASHES:
         at = calendar.index(when)
         ordered[number - 1].add(at)
-        held[number - 1].update(range(at - calendar.steps(36), at))
+        held[number - 1].update(range(at - calendar.steps(12), at))
     away = range(calendar.index(FILTER_2_OUT[0]), calendar.index(FILTER_2_OUT[1]))
     ordered[1].add(away.stop)
     return ordered, held, [range(0), away, range(0), range(0)]

@@ -78,5 +78,7 @@ def _digester(seed: int, calendar: Calendar) -> Signals:
     fed = 0.04 * np.clip((calendar.hour - 8.0) / 2.0, 0.0, 1.0)
     return {
         "LIT-521": 14.0 + 1.4 * level + fed + lag(wander(seed, "LIT-521", calendar, 0.10), 3.0, calendar),
-        "TIT-521": 35.2 + 0.5 * calendar.season(215.0) + wander(seed, "TIT-521", calendar, 0.25),
+        "TIT-521": 35.2
+        + 0.5 * calendar.season(215.0)
+        + lag(wander(seed, "TIT-521", calendar, 0.28), 8.0, calendar),
     }

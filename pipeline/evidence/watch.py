@@ -3,8 +3,8 @@
 The watch walks through the errors once, in time, and at every value knows only what came before it:
 
 * An EWMA of the errors, restarted at every service, raises suspicion.
-* A suspicion opens a spell when the estimated error is past the tolerance, or will be before the
-  next service is due, with 95 % confidence. Certainty alone opens nothing: every instrument wanders.
+* A suspicion that a second day confirms opens a spell when the estimated error is past the tolerance,
+  or will be before the next service is due, with 95 % confidence. Certainty alone opens nothing: every instrument wanders.
 * With only its own history to go by, a spell must also have lasted `wait_days` and look like a ramp:
   a level that jumped and stayed may be the water.
 * A service closes the spell; so do 14 quiet days.
@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.evidence.errors import Errors
-from pipeline.spc.ewma import ewma_sigma
+from pipeline.spc.ewma import ewma, ewma_sigma
 from pipeline.spc.onset import Course, course
 
 Floats = NDArray[np.float64]
@@ -121,18 +121,14 @@ class _Segment:
     def _excess(self) -> Floats:
         """EWMA of the errors over its limit, 1 = at the limit."""
         weight = self.errors.weight
-        level = 0.0
-        excess = np.empty(len(self.day))
         clipped = np.clip(self.error / self.sigma, -CLIP_SIGMA, CLIP_SIGMA)
-        for i, value in enumerate(clipped.tolist()):
-            level += weight * (value - level)
-            excess[i] = abs(level)
-        return excess / (self.limit * ewma_sigma(1.0, weight))
+        return np.abs(ewma(clipped, weight)) / (self.limit * ewma_sigma(1.0, weight))
 
     def _is_due(self, suspect_since: float | None, day: float, excess: float) -> bool:
-        return (
-            suspect_since is not None and day - suspect_since >= self.bar.wait_days and excess > QUIET_SHARE
-        )
+        """Whether a suspicion has lasted: one wild value, or a slip of the pen, needs a second day."""
+        if suspect_since is None or day == suspect_since:
+            return False
+        return day - suspect_since >= self.bar.wait_days and excess > QUIET_SHARE
 
     def _matters(self, i: int) -> bool:
         if i + 1 < FEWEST:

@@ -29,7 +29,7 @@ class Cleaned:
     refused: pl.DataFrame
 
 
-def clean(raw: pl.DataFrame, plant: Plant, file: str) -> Cleaned:
+def clean(raw: pl.DataFrame, plant: Plant, file: str, one_time_a_line: bool) -> Cleaned:
     """Interpret every reading.
 
     Parameters
@@ -40,6 +40,8 @@ def clean(raw: pl.DataFrame, plant: Plant, file: str) -> Cleaned:
         Names, units, states and sentinels of its tags; its clock and decimal mark.
     file : str
         For the error.
+    one_time_a_line : bool
+        What the layout says of itself.
 
     Raises
     ------
@@ -55,7 +57,7 @@ def clean(raw: pl.DataFrame, plant: Plant, file: str) -> Cleaned:
     judged = pl.concat(
         [
             frame,
-            read_stamps(frame, plant.zone, reading.date_order, file),
+            read_stamps(frame, plant.zone, reading.date_order, file, one_time_a_line),
             read_values(frame["value"], frame["place"], tags, reading.decimal_mark),
             read_qualities(frame["quality"]).rename({"quality": "said"}),
         ],

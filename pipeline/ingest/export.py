@@ -67,7 +67,7 @@ def read_export(data: bytes, file: str, source: str, plant: Plant) -> Export:
     if raw.is_empty() and broken.is_empty():
         remedy = "export it again for a time that has some"
         raise RefusedError(file, "the file has a header and no readings", remedy)
-    cleaned = clean(raw, plant, file)
+    cleaned = clean(raw, plant, file, module.ONE_TIME_A_LINE)
     readings = cleaned.readings.with_columns(pl.lit(source).alias("source"))
     refused = pl.concat([broken, cleaned.refused]).sort("line", maintain_order=True)
     return Export(layout, require(readings, LONG, "readings"), refused)

@@ -1,6 +1,7 @@
 """Head: the first lines of an export, split into cells; all that a layout may judge by."""
 
 import csv
+import re
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -18,6 +19,8 @@ TAG_NAMES = frozenset(["tag", "tag name", "tagname", "tag_name", "tag id", "poin
 VALUE_NAMES = frozenset(["value", "val", "reading", "tag value", "pv"])
 QUALITY_NAMES = frozenset(["quality", "status", "quality code", "q", "opc quality", "opcquality"])
 """What header cells are called, in lower case: common practice, no source."""
+
+_EXPLAINED_TIME = re.compile(r"(?:date|time|date[-_ /]?time|time[-_ ]?stamp)(?:[^a-z]|$)")
 
 
 @dataclass(frozen=True)
@@ -55,14 +58,15 @@ class Head:
 
     @cached_property
     def when_columns(self) -> tuple[int, ...]:
-        """Where the time stands: one column, or a date and a time column side by side; empty if nowhere."""
+        """Where the time stands: one column, or a date and a time side by side; empty if nowhere."""
         for place, name in enumerate(self.names):
             following = self.names[place + 1] if place + 1 < len(self.names) else ""
             if name in DATE_NAMES and following == "time":
                 return place, place + 1
             if name in TIME_NAMES or name in DATE_NAMES:
                 return (place,)
-        return ()
+        # "Date-time CET (DD/MM/YYYY HH:mm)": a first column that begins like a time and explains itself.
+        return (0,) if self.names and _EXPLAINED_TIME.match(self.names[0]) else ()
 
     @property
     def names_a_reading_a_line(self) -> bool:

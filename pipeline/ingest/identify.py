@@ -17,6 +17,7 @@ _KINDS = (
     (b"SQLite format 3\x00", "a database file", "export the readings as CSV"),
 )
 _HEAD_BYTES = 65_536
+_TEXT_BYTES = bytes([*b"\t\n\r\f\x1a", *range(32, 256)])
 
 
 def identify(data: bytes, name: str, encoding: str) -> tuple[str, ModuleType, Sheet]:
@@ -68,12 +69,12 @@ def _refuse_binary(data: bytes, name: str) -> None:
     for magic, kind, remedy in _KINDS:
         if data.startswith(magic):
             raise RefusedError(name, f"this is {kind}, not a text file", remedy)
-    head = data[:4096]
-    if head and head.count(0) > len(head) // 100:
-        remedy = "export the readings as CSV; if it is UTF-16 text, save it with a byte-order mark"
-        if head.strip(b"\x00"):
-            raise RefusedError(name, "this is a binary file, not text (it holds NUL bytes)", remedy)
+    head = data[:_HEAD_BYTES]
+    if head and not head.strip(b"\x00"):
         raise RefusedError(name, "the file holds nothing but NUL bytes", "export it again")
+    if len(head.translate(None, delete=_TEXT_BYTES)) > len(head) // 100:
+        remedy = "export the readings as CSV; if it is UTF-16 text, save it with a byte-order mark"
+        raise RefusedError(name, "this is a binary file, not text (it holds control characters)", remedy)
 
 
 def _decoded(data: bytes, name: str, encoding: str) -> str:

@@ -33,19 +33,24 @@ LOCAL_FORMS: dict[Order, tuple[str, ...]] = {
 """Dates without a clock are their midnight: spreadsheets drop 00:00."""
 
 
-def read_stamps(raw: pl.DataFrame, zone: tzinfo, order: Order | None, file: str) -> pl.DataFrame:
+def read_stamps(
+    raw: pl.DataFrame, zone: tzinfo, order: Order | None, file: str, one_a_line: bool
+) -> pl.DataFrame:
     """Read the column `when`.
 
     Parameters
     ----------
     raw : DataFrame
-        Columns `tag` and `when`, in file order within each tag.
+        Columns `tag`, `when` and `line`, in file order within each tag.
     zone : tzinfo
         The plant's.
     order : {"month_first", "day_first"} or None
         Order of dates such as 03/04/2026; None = decide from all the dates of the file.
     file : str
         For the error.
+    one_a_line : bool
+        Whether all readings of a line share its time, and the lines follow each other in time. Then the
+        lines, not the readings of each tag, tell the two passes of a repeated hour apart.
 
     Returns
     -------
@@ -57,6 +62,16 @@ def read_stamps(raw: pl.DataFrame, zone: tzinfo, order: Order | None, file: str)
     RefusedError
         The order of day and month is not given and the file can be read both ways.
     """
+    if not one_a_line:
+        return _stamps(raw, zone, order, file)
+    lines = raw.select("line", "when").unique("line", keep="first").sort("line")
+    stamps = _stamps(lines.with_columns(tag=pl.lit("")), zone, order, file)
+    place = pl.Series([0], dtype=pl.UInt32).new_from_index(0, int(lines["line"][-1]) + 1)
+    place = place.scatter(lines["line"], pl.int_range(len(lines), dtype=pl.UInt32, eager=True))
+    return stamps[place.gather(raw["line"])]
+
+
+def _stamps(raw: pl.DataFrame, zone: tzinfo, order: Order | None, file: str) -> pl.DataFrame:
     texts = raw["when"]
     forms = (*ISO_FORMS, *OFFSET_FORMS, *LOCAL_FORMS[order or order_of(texts, file)])
     wall, instant = parsed(texts, forms)

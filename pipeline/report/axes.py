@@ -5,7 +5,7 @@ from math import ceil, floor, log10
 
 from pipeline.report.words import day_word, number
 
-_HOURS = (1, 2, 3, 6, 12, 24, 48, 168, 336, 672, 2184)
+_HOURS = (1, 2, 3, 6, 12, 24, 48, 168, 336, 672, 1344, 2184)
 _MONDAY = datetime(2001, 1, 1)
 """Ticks of whole weeks fall on Mondays."""
 
@@ -30,21 +30,23 @@ def value_ticks(low: float, high: float, most: int = 4) -> list[tuple[float, str
     return [(count * step, number(count * step, places)) for count in range(first, last + 1)]
 
 
-def time_ticks(start: datetime, end: datetime, most: int = 6) -> list[tuple[datetime, str]]:
+def time_ticks(
+    start: datetime, end: datetime, most: int = 6, weekdays: bool = True
+) -> list[tuple[datetime, str]]:
     """Return at most about `most` round wall-clock times between `start` and `end`, with their text."""
     span_h = (end - start).total_seconds() / 3600
     step = timedelta(hours=next((hours for hours in _HOURS if span_h / hours <= most), 8736))
     tick = _MONDAY + ceil((start - _MONDAY) / step) * step
     found: list[tuple[datetime, str]] = []
     while tick <= end:
-        found.append((tick, _tick_text(tick, step, len(found) == 0)))
+        found.append((tick, _tick_text(tick, step, len(found) == 0, weekdays)))
         tick += step
     return found
 
 
-def _tick_text(tick: datetime, step: timedelta, first: bool) -> str:
+def _tick_text(tick: datetime, step: timedelta, first: bool, weekdays: bool) -> str:
     day = day_word(tick.date())
-    if step >= timedelta(hours=168):
+    if step >= timedelta(hours=168) or (step >= timedelta(hours=24) and not weekdays):
         return day.partition(" ")[2]
     if step >= timedelta(hours=24) or (tick.hour == 0 and tick.minute == 0):
         return day

@@ -9,7 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from pipeline.report.axes import value_range
-from pipeline.report.picture import Curve, Picture, Rule, thinned
+from pipeline.report.picture import Curve, Mark, Picture, Rule, thinned
 from pipeline.report.render import fill
 from pipeline.report.sketch import sketch
 
@@ -18,7 +18,17 @@ HEIGHT_PX = 240
 INK, ACCENT, ALERT, PALE, BAND = "#1d2a30", "#0b5a69", "#9a2a17", "#8b979b", "#dfe9e6"
 _LOOKS = {"counted": INK, "aside": PALE, "other": ACCENT, "usual": ACCENT}
 _FONT = {"family": "system-ui, Segoe UI, Helvetica, Arial, sans-serif", "size": 12, "color": INK}
-_TIME_AXIS = {"type": "date", "showline": True, "showgrid": False, "nticks": 7}
+_DAY_MS = 86_400_000
+_TIME_AXIS = {
+    "type": "date",
+    "showline": True,
+    "showgrid": False,
+    "nticks": 7,
+    "tickformatstops": [
+        {"dtickrange": [None, _DAY_MS - 1], "value": "%H:%M\n%a %-d %b"},
+        {"dtickrange": [_DAY_MS, None], "value": "%-d %b"},
+    ],
+}
 
 Figure = dict[str, Any]
 
@@ -103,13 +113,19 @@ def _levels(picture: Picture) -> tuple[list[Figure], list[Figure]]:
     for mark in picture.marks:
         at = picture.local(mark.time).isoformat()
         shapes.append(_stroke(ACCENT, "dot", x0=at, x1=at, y0=0, y1=1, yref="paper"))
-        notes.append(_note(mark.label, ACCENT, x=at, y=1, yref="paper", xanchor="left", yanchor="top"))
+        notes.append(_mark_word(picture, mark))
     for rule in picture.rules:
         shapes.append(_rule_line(rule))
-        if rule.label:
-            colour = ALERT if rule.firm else INK
-            notes.append(_note(rule.label, colour, x=1, xref="paper", y=rule.value, xanchor="right"))
+        if rule.firm:
+            notes.append(_note(rule.label, ALERT, x=1, xref="paper", y=rule.value, xanchor="right"))
     return shapes, notes
+
+
+def _mark_word(picture: Picture, mark: Mark) -> Figure:
+    late = (mark.time - picture.start) / (picture.end - picture.start) > 0.7
+    y, yanchor = (0, "bottom") if mark.at_foot else (1, "top")
+    place = {"yref": "paper", "y": y, "yanchor": yanchor, "xanchor": "right" if late else "left"}
+    return _note(mark.label, ACCENT, x=picture.local(mark.time).isoformat(), **place)
 
 
 def _rule_line(rule: Rule) -> Figure:

@@ -8,6 +8,7 @@ from pipeline.report.words import anchor, day_word, exact, scale_of, sentence, u
 from pipeline.week import Entry, Week
 
 URGENCY = {"act": "Check first", "watch": "Watch", "note": "Note"}
+TONES = {"act": "near", "watch": "watch", "note": "watch"}
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,7 @@ class Card:
     about: str
     place: str
     urgency: str
+    tone: str
     why: str
     facts: tuple[tuple[str, str], ...]
     check_first: str
@@ -40,6 +42,7 @@ def card(week: Week, entry: Entry) -> Card:
         tag.description if tag else "",
         place_of(week, entry),
         URGENCY[finding.severity],
+        TONES[finding.severity],
         sentence(finding.evidence),
         tuple((name, text) for name, text in _facts(week, entry) if text),
         sentence(finding.check_first),
@@ -50,13 +53,17 @@ def card(week: Week, entry: Entry) -> Card:
 def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
     finding = entry.finding
     reaches = finding.reaches_tolerance_on
+    over = reaches is not None and reaches <= week.period.end.astimezone(week.period.zone).date()
     return [
         ("Estimated error", estimate_text(week, finding)),
-        ("Tolerance", tolerance_text(week, finding)),
-        ("Growing by", _rate_text(week, finding)),
-        ("Past tolerance on", day_word(reaches, year=True) if reaches else ""),
+        ("Tolerance", tolerance_text(week, finding) if finding.estimate is not None else ""),
+        ("Changing by", _rate_text(week, finding)),
+        (
+            "Past tolerance since" if over else "Reaches tolerance",
+            day_word(reaches, year=True) if reaches else "",
+        ),
         ("Rests on", finding.reference),
-        ("Last service logged", entry.last_calibrated or "none on file"),
+        ("Last service", entry.last_calibrated or "none on file"),
     ]
 
 
@@ -68,7 +75,7 @@ def estimate_text(week: Week, finding: Finding) -> str:
     text = scale.error(finding.estimate)
     if finding.ci_low is None or finding.ci_high is None:
         return text
-    return f"{text} (95 %: {scale.error(finding.ci_low)} to {scale.error(finding.ci_high)})"
+    return f"{text} (95 %: {scale.signed(finding.ci_low)} to {scale.signed(finding.ci_high)})"
 
 
 def tolerance_text(week: Week, finding: Finding) -> str:

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from pipeline.report.page import page
 from pipeline.report.render import fill
 from pipeline.report.tables import COLUMNS
-from pipeline.report.words import days_word
+from pipeline.report.words import days_word, plural
 
 _TONES = ("outside", "unknown", "near", "within")
 
@@ -31,7 +31,7 @@ def _week(folder: Path) -> dict[str, Any]:
         run = loads((folder / "run.json").read_text(encoding="utf-8"))
         start, end = (datetime.fromisoformat(run[key]) for key in ("period_start", "period_end"))
         assert start.tzinfo is not None and run["tone"] in _TONES
-        days = days_word(start, end)
+        days, counted = days_word(start, end), _counted(run["counts"], run["rows"])
     except (OSError, JSONDecodeError, KeyError, TypeError, ValueError, AssertionError):
         return {**base, "broken": True}
     return {
@@ -42,5 +42,15 @@ def _week(folder: Path) -> dict[str, Any]:
         "word": run["state"],
         "tone": run["tone"],
         "sentence": run["verdict"],
+        "counted": counted,
         "tables": [name for name in COLUMNS if (folder / name).is_file()],
     }
+
+
+def _counted(counts: dict[str, int], rows: dict[str, int]) -> str:
+    """Tell what lies behind the verdict."""
+    findings = counts["act"] + counts["watch"] + counts["note"]
+    told = f"{plural(counts['excursions'], 'excursion')}; {plural(findings, 'finding')}"
+    if findings:
+        told += f": {counts['act']} to act on, {counts['watch']} to watch, {counts['note']} for the record"
+    return f"{told}; {plural(rows['read'], 'row')} read, {rows['refused']:,} refused."

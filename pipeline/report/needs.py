@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pipeline.report.results import worst_moment
 from pipeline.report.silences import Silence, silences
 from pipeline.report.verdict import has_data
 from pipeline.report.words import (
@@ -11,12 +12,14 @@ from pipeline.report.words import (
     exact,
     first_clause,
     joined,
-    moment,
+    lowered,
     plural,
     scale_of,
     sentence,
     stretch,
+    tied,
     unit_word,
+    whole_percent,
 )
 from pipeline.result import LimitResult
 from pipeline.week import Entry, Week
@@ -33,8 +36,8 @@ class Need:
     ----------
     tone : {"outside", "unknown", "near"}
         Which sign stands before it.
-    subject, text, ask : str
-        What it is about; what is the matter; what to do.
+    subject, text, ask, detail : str
+        What it is about; what is the matter; what to do; what more to know for that.
     link : str
         Anchor of where the page says more.
     """
@@ -44,6 +47,7 @@ class Need:
     text: str
     ask: str
     link: str
+    detail: str = ""
 
 
 def needs(week: Week) -> list[Need]:
@@ -62,18 +66,19 @@ def needs(week: Week) -> list[Need]:
 
 
 def _no_data(week: Week) -> Need:
-    ask = "See whether the exports were written and read; until then the hand log and bench sheets must do."
-    return Need("unknown", week.plant.name, "sent no readings at all for this period.", ask, "coverage")
+    text, ask = "sent no readings at all for this period.", "See whether the exports were written and read:"
+    detail = "until then only the hand log and bench sheets tell how the week went."
+    return Need("unknown", week.plant.name, text, ask, "coverage", detail)
 
 
 def _outside(week: Week) -> Iterator[Need]:
     found = [result for result in week.limits if result.status == "outside"]
     for result in sorted(found, key=lambda r: _PRESSING[r.limit.severity]):
-        doubts = [episode for episode in result.excursions if episode.instrument_doubt]
+        own = [episode for episode in week.excursions if episode.limit.limit_id == result.limit.limit_id]
+        doubts = [episode for episode in own if episode.instrument_doubt]
         ask = "Possible exceedance, for review: already reported?"
-        if doubts:
-            ask += " Its instrument is in doubt too; that is no reason to wait."
-        yield Need("outside", result.limit.name, _outside_text(result, week), ask, _anchor(result))
+        detail = "Its instrument is in doubt too; that is no reason to wait." if doubts else ""
+        yield Need("outside", result.limit.name, _outside_text(result, week), ask, _anchor(result), detail)
 
 
 def _anchor(result: LimitResult) -> str:
@@ -86,9 +91,9 @@ def _outside_text(result: LimitResult, week: Week) -> str:
     edge = limit.high if is_high else limit.low
     side = "above" if is_high else "below"
     shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (limit.low, limit.high))
-    allowed = f"{exact(edge)} {unit_word(result.unit)}".strip() if edge is not None else "its limit"
+    allowed = tied(exact(edge), unit_word(result.unit)) if edge is not None else "its limit"
     time = f" for {duration(result.minutes_outside)}" if result.minutes_outside else ""
-    at = f" on {moment(result.worst_at, week.period.zone)}" if result.worst_at else ""
+    at = f" on {worst_moment(result, week.period.zone)}" if result.worst_at else ""
     return f"was {side} {allowed}{time}; furthest out {shown}{at}."
 
 
@@ -96,10 +101,10 @@ def _unknown(week: Week) -> Iterator[Need]:
     found = [result for result in week.limits if result.status == "not assessable"]
     if not found:
         return
-    ask = "Look for another record of it: bench sheet, grab samples, local recorder."
+    ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
     if len(found) == 1:
-        text = f"could not be assessed: {found[0].coverage_pct:.0f} % of the record is good."
-        yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]))
+        text = f"could not be assessed: {whole_percent(found[0].coverage_pct)} of the record is good."
+        yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]), detail)
         return
     names = joined([result.limit.name for result in found[:6]])
     more = f" and {len(found) - 6} more" if len(found) > 6 else ""
@@ -111,11 +116,11 @@ def _unknown(week: Week) -> Iterator[Need]:
 def _check(entry: Entry, week: Week) -> Need:
     found = entry.finding
     tag = week.plant.tags.get(found.tag)
-    subject = f"{found.tag}, {tag.description}" if tag and tag.description else found.tag
-    ask = f"Check first: {found.check_first}" if found.check_first else "Verify before adjusting."
-    return Need(
-        "near", subject, sentence(first_clause(found.evidence)), sentence(ask), anchor(f"finding-{found.finding_id}")
-    )
+    subject = f"{found.tag} {tag.description}" if tag and tag.description else found.tag
+    text = sentence(lowered(first_clause(found.evidence)), capital=False)
+    ask = "Check first:" if found.check_first else "Verify before adjusting."
+    detail = sentence(found.check_first, capital=False)
+    return Need("near", f"{subject}:", text, ask, anchor(f"finding-{found.finding_id}"), detail)
 
 
 def _silent(silence: Silence, week: Week) -> Need:

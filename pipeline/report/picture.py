@@ -20,7 +20,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class Rule:
-    """A level across the chart: a limit, or where sensor and lab agree."""
+    """A level across the chart: a limit (`firm`), or where sensor and lab agree."""
 
     value: float
     label: str
@@ -51,6 +51,7 @@ class Mark:
 
     time: datetime
     label: str
+    at_foot: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,9 @@ class Picture:
 
     @property
     def changes_clock(self) -> bool:
-        """Whether the clocks change within the window."""
+        """Whether the clocks change within a window short enough to read hours from."""
+        if self.end - self.start > timedelta(days=10):
+            return False
         return self.start.astimezone(self.zone).utcoffset() != self.end.astimezone(self.zone).utcoffset()
 
     @property

@@ -70,18 +70,24 @@ def _whose(week: Week, tags: tuple[str, ...]) -> str:
     """Name the tags: all of the plant, all of some areas, or one by one."""
     watched = {name for name, case in week.cases.items() if _expects(case)}
     if len(tags) > 1 and watched <= set(tags):
-        return f"All {len(tags)} tags of the plant"
+        return f"All {len(tags)} {_kind(list(week.cases), tags)} of the plant"
     names = []
     left = list(tags)
     for area in week.plant.file.area:
-        own = [name for name in watched if week.cases[name].tag.area == area.id]
+        every = [name for name, case in week.cases.items() if case.tag.area == area.id]
+        own = [name for name in every if name in watched]
         if len(own) > 1 and set(own) <= set(tags):
-            names.append(f"all {len(own)} tags of {area.name}")
+            names.append(f"all {len(own)} {_kind(every, tags)} of {area.name}")
             left = [name for name in left if name not in own]
     if len(left) > 4:
         left = [*left[:3], f"{len(left) - 3} more tags"]
     text = ", ".join([*names, *left])
     return text[:1].upper() + text[1:] if names else text
+
+
+def _kind(every: list[str], silent: tuple[str, ...]) -> str:
+    """Name tags honestly where some of their neighbours record on change and did not fall silent."""
+    return "tags" if set(every) <= set(silent) else "regularly recorded tags"
 
 
 def _expects(case: Case) -> bool:

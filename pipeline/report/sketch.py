@@ -9,6 +9,8 @@ from pipeline.report.picture import Curve, Picture, Rule, thinned
 
 LEFT, RIGHT, TOP, BOTTOM = 50.0, 10.0, 12.0, 24.0
 MOST_POINTS = 420
+LEAST_WIDE = 500.0
+"""A narrower drawing has fewer ticks and no words beside its marks."""
 
 
 def sketch(picture: Picture, width: float = 600, height: float = 220) -> Markup:
@@ -32,6 +34,7 @@ class _Canvas:
         self.low, self.high = value_range(picture.values)
         self.first, self.last = picture.local(picture.start), picture.local(picture.end)
         self.right, self.bottom = width - RIGHT, height - BOTTOM
+        self.wide = width >= LEAST_WIDE
 
     def x(self, local: datetime) -> float:
         share = (local - self.first) / (self.last - self.first)
@@ -74,14 +77,14 @@ def _ground(canvas: _Canvas) -> list[Markup]:
 
 def _axes(canvas: _Canvas) -> list[Markup]:
     parts = []
-    for value, text in value_ticks(canvas.low, canvas.high):
+    for value, text in value_ticks(canvas.low, canvas.high, 4 if canvas.wide else 3):
         y = canvas.y(value)
         parts.append(_tag("path", d=f"M{LEFT:g} {y:.1f}H{canvas.right:g}", class_="grid"))
         parts.append(_tag("text", text, x=LEFT - 6, y=y + 4, text_anchor="end"))
-    for local, text in time_ticks(canvas.first, canvas.last):
+    for local, text in time_ticks(canvas.first, canvas.last, 6 if canvas.wide else 4, weekdays=canvas.wide):
         x = canvas.x(local)
         parts.append(_tag("path", d=f"M{x:.1f} {canvas.bottom:g}v4", class_="tick"))
-        anchor = "end" if x > canvas.right - 30 else "start" if x < LEFT + 30 else "middle"
+        anchor = "end" if x > canvas.right - 34 else "start" if x < LEFT + 34 else "middle"
         parts.append(_tag("text", text, x=x, y=canvas.bottom + 18, text_anchor=anchor))
     parts.append(_tag("path", d=f"M{LEFT:g} {canvas.bottom:g}H{canvas.right:g}", class_="axis"))
     return parts
@@ -93,8 +96,9 @@ def _levels(canvas: _Canvas) -> list[Markup]:
         x = canvas.at(mark.time)
         parts.append(_tag("path", d=f"M{x:.1f} {TOP:g}V{canvas.bottom:g}", class_="mark"))
         near_end = x > canvas.right - 90
-        place = {"x": x - 4 if near_end else x + 4, "y": TOP + 8}
-        parts.append(_tag("text", mark.label, text_anchor="end" if near_end else "start", **place))
+        place = {"x": x - 4 if near_end else x + 4, "y": canvas.bottom - 5 if mark.at_foot else TOP + 8}
+        if canvas.wide:
+            parts.append(_tag("text", mark.label, text_anchor="end" if near_end else "start", **place))
     for rule in canvas.picture.rules:
         parts += _rule(canvas, rule)
     return parts
@@ -103,7 +107,7 @@ def _levels(canvas: _Canvas) -> list[Markup]:
 def _rule(canvas: _Canvas, rule: Rule) -> list[Markup]:
     y = canvas.y(rule.value)
     line = _tag("path", d=f"M{LEFT:g} {y:.1f}H{canvas.right:g}", class_="rule" if rule.firm else "even")
-    if not rule.label:
+    if not rule.firm:
         return [line]
     above = y - 5 if y > TOP + 14 else y + 13
     return [line, _tag("text", rule.label, x=canvas.right, y=above, text_anchor="end", class_="rule-word")]

@@ -80,23 +80,27 @@ def _sentence(counts: Counts, data: bool) -> str:
     if not data:
         total = plural(counts["limits"], "limit")
         return f"Nothing was recorded in this period, so none of {total} could be assessed."
-    parts = [_limits_part(counts), _unknown_part(counts), _instruments_part(counts), _silences_part(counts)]
-    text = "; ".join(part for part in parts if part)
+    told = (_limits_part, _near_part, _unknown_part, _instruments_part, _silences_part)
+    text = "; ".join(part for part in (tell(counts) for tell in told) if part)
     return text[:1].upper() + text[1:] + "."
 
 
 def _limits_part(counts: Counts) -> str:
-    total, outside, near = counts["limits"], counts["outside"], counts["near"]
+    total, outside = counts["limits"], counts["outside"]
     if not total:
         return "no limits are set up"
-    close = f", close to {near}" + (" more" if outside else "") if near else ""
     if outside:
-        return f"outside {outside} of {plural(total, 'limit')}, for review{close}"
+        return f"outside {outside} of {plural(total, 'limit')}, for review"
     if counts["not_assessable"] == total:
         return f"none of {plural(total, 'limit')} could be assessed"
     known = total - counts["not_assessable"]
     every = f"all {total} limits" if known == total and total > 1 else plural(known, "limit")
-    return f"inside {every}, in what could be assessed{close}"
+    return f"inside {every}, in what could be assessed"
+
+
+def _near_part(counts: Counts) -> str:
+    near = counts["near"]
+    return f"near {near} {'more' if counts['outside'] else 'of them'}" if near else ""
 
 
 def _unknown_part(counts: Counts) -> str:

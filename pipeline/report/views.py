@@ -8,8 +8,9 @@ from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.finding import Finding
 from pipeline.report.picture import Band, Curve, Mark, Picture, Point, Rule, Shade, broken
-from pipeline.report.words import anchor, exact, moment, plural, scale_of, stretch, unit_word
-from pipeline.result import Excursion
+from pipeline.report.results import moment_word, result_of
+from pipeline.report.words import anchor, exact, plural, scale_of, stretch, unit_word
+from pipeline.result import Excursion, LimitResult
 from pipeline.units import conversion
 from pipeline.week import Week
 
@@ -21,36 +22,47 @@ LEAST_PAIRS = 3
 
 
 def excursion_view(week: Week, excursion: Excursion) -> Picture | None:
-    """Draw the readings around an episode with the limit across them."""
-    limit = excursion.limit
-    case = week.cases.get(limit.tag)
+    """Draw the readings around an episode, or the days of a day's statistic, with the limit across."""
+    limit, zone = excursion.limit, week.period.zone
+    case, result = week.cases.get(limit.tag), result_of(week, excursion)
     if case is None:
         return None
-    start, end = _around(excursion.start, excursion.end, case)
-    curves = _record(week, case, start, end, *conversion(case.tag.unit, excursion.unit))
+    if result is not None and result.days:
+        start, end, curves = week.period.start, week.period.end, _days(result)
+    else:
+        start, end = _around(excursion.start, excursion.end, case)
+        curves = _record(week, case, start, end, *conversion(case.tag.unit, excursion.unit))
     if not curves:
         return None
-    scale = scale_of(case.tag, excursion.unit)
-    when = stretch(excursion.start, excursion.end, week.period.zone)
     edges = [edge for edge in (limit.low, limit.high) if edge is not None]
     nearest = min(edges, key=lambda edge: abs(edge - excursion.worst))
-    worst, worst_at = scale.beside(excursion.worst, (nearest,)), moment(excursion.worst_at, week.period.zone)
-    message = (
-        f"{limit.name} outside its limit of {exact(nearest)} {unit_word(excursion.unit)} {when}, "
-        f"furthest out at {worst} on {worst_at}."
-    )
     return Picture(
         anchor(excursion.excursion_id),
         f"{case.tag.tag} {limit.name}",
-        message,
+        _excursion_message(week, excursion, nearest),
         unit_word(excursion.unit),
-        week.period.zone,
+        zone,
         start,
         end,
         curves,
         rules=(Rule(nearest, f"limit {exact(nearest)}"),),
         shades=(Shade(excursion.start, excursion.end, "outside"),),
     )
+
+
+def _days(result: LimitResult) -> tuple[Curve, ...]:
+    """Return one dot a day, at its noon."""
+    noons = [(start + timedelta(hours=12), value) for start, value in result.days]
+    known = tuple(point for point in noons if point[1] is not None)
+    return (Curve(result.limit.statistic.replace("_", " "), known, dots=True),) if known else ()
+
+
+def _excursion_message(week: Week, excursion: Excursion, edge: float) -> str:
+    scale = scale_of(week.cases[excursion.limit.tag].tag, excursion.unit)
+    when = stretch(excursion.start, excursion.end, week.period.zone)
+    worst, worst_at = scale.beside(excursion.worst, (edge,)), moment_word(week, excursion, excursion.worst_at)
+    limit = f"{excursion.limit.name} outside its limit of {exact(edge)} {unit_word(excursion.unit)}"
+    return f"{limit}, {when}; furthest out at {worst} on {worst_at}."
 
 
 def finding_view(week: Week, finding: Finding) -> Picture | None:
@@ -81,7 +93,7 @@ def _record(
     spare = rows.filter(pl.col("good") & ~pl.col("usable")).select("time", "value").rows()
     found = []
     if used:
-        found.append(Curve("counted", tuple(broken(used, case.step))))
+        found.append(Curve("readings", tuple(broken(used, case.step))))
     if spare:
         found.append(Curve("recorded, not counted", tuple(spare), "aside", dots=True))
     usual = week.usual.get(case.tag.tag)
@@ -161,7 +173,9 @@ def _before(points: list[Point], finding: Finding) -> tuple[Band, ...]:
 def _marks(case: Case, finding: Finding, start: datetime) -> tuple[Mark, ...]:
     times = [instant for instant in case.services["time"].to_list() if start <= instant <= case.as_of]
     services = [Mark(instant, "service") for instant in times]
-    return (*services, Mark(finding.start, "began about here")) if finding.start >= start else tuple(services)
+    if finding.start < start:
+        return tuple(services)
+    return (*services, Mark(finding.start, "began about here", at_foot=True))
 
 
 def _picture(

@@ -8,6 +8,8 @@ from math import ceil, floor, isfinite, log10
 from pipeline.config.tags import Tag
 
 NOTHING = "–"
+TIED = "\N{NO-BREAK SPACE}"
+"""Between a number and its unit: the two stay on one line."""
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _UNITS = {
@@ -25,6 +27,11 @@ _UNITS = {
 def unit_word(unit: str) -> str:
     """Return a unit as printed: ``degC`` is °C."""
     return _UNITS.get(unit, unit)
+
+
+def tied(*words: str) -> str:
+    """Return words that stay on one line."""
+    return TIED.join(word for word in words if word)
 
 
 def decimals_for(value: float, digits: int) -> int:
@@ -76,15 +83,18 @@ class Scale:
         """Return a signed difference with two digits at least."""
         if value is None or not isfinite(value):
             return NOTHING
+        return tied(self.signed(value), unit_word(self.unit))
+
+    def signed(self, value: float) -> str:
+        """Return the same without its unit."""
         places = max(self.decimals or 0, min(decimals_for(value, 2), 4))
-        text = number(value, places)
         sign = "+" if value > 0 and float(f"{value:.{places}f}") else ""
-        return f"{sign}{text} {unit_word(self.unit)}".strip()
+        return f"{sign}{number(value, places)}"
 
     def _beside(self, text: str) -> str:
         if self.unit == "pH":
-            return f"pH {text}"
-        return f"{text} {unit_word(self.unit)}".strip()
+            return tied("pH", text)
+        return tied(text, unit_word(self.unit))
 
 
 def scale_of(tag: Tag | None, unit: str = "") -> Scale:
@@ -100,6 +110,11 @@ def exact(value: float) -> str:
     return f"{value:.10g}".replace("-", "−")
 
 
+def whole_percent(share: float) -> str:
+    """Return a share rounded down, so that nearly all is never printed as all."""
+    return tied(str(floor(share + 1e-9)), "%")
+
+
 def plural(count: int, one: str, many: str = "") -> str:
     """Return ``1 limit``, ``3 limits``."""
     return f"{count:,} {one if count == 1 else many or one + 's'}"
@@ -110,19 +125,17 @@ def duration(minutes: float | None) -> str:
     if minutes is None:
         return NOTHING
     if 0 < minutes < 1:
-        return "under 1 min"
+        return f"under {tied('1', 'min')}"
     whole = round(minutes)
     days, hours, rest = whole // 1440, whole % 1440 // 60, whole % 60
-    if days:
-        return f"{days} d {hours} h" if hours else f"{days} d"
-    if hours:
-        return f"{hours} h {rest} min" if rest else f"{hours} h"
-    return f"{rest} min"
+    parts = [(days, "d"), (hours, "h"), (0 if days else rest, "min")]
+    told = [tied(str(count), unit) for count, unit in parts if count]
+    return " ".join(told) or tied("0", "min")
 
 
 def day_word(day: date, year: bool = False) -> str:
     """Return ``Wed 11 Nov``."""
-    text = f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
+    text = f"{_DAYS[day.weekday()]} {tied(str(day.day), _MONTHS[day.month - 1])}"
     return f"{text} {day.year}" if year else text
 
 
@@ -171,16 +184,22 @@ def first_clause(text: str) -> str:
     return re.split(r"[.;]\s", text, maxsplit=1)[0]
 
 
-def sentence(text: str) -> str:
-    """Return `text` begun with a capital and ended with a full stop."""
+def lowered(text: str) -> str:
+    """Return `text` begun small, unless it begins with a name such as AIT-131."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def sentence(text: str, capital: bool = True) -> str:
+    """Return `text` ended with a full stop and begun with a capital."""
     text = text.strip()
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?", "!")) or not text else ".")
+    first = text[:1].upper() if capital else text[:1]
+    return first + text[1:] + ("" if text.endswith((".", "?", "!")) or not text else ".")
 
 
 def allowed(low: float | None, high: float | None, unit: str) -> str:
     """Return what a limit allows in words: ``at most 0.3 NTU``, ``6.5 to 8.5``."""
     if low is None:
-        return f"at most {exact(high or 0.0)} {unit}".strip()
+        return f"at most {tied(exact(high or 0.0), unit)}"
     if high is None:
-        return f"at least {exact(low)} {unit}".strip()
-    return f"{exact(low)} to {exact(high)} {unit}".strip()
+        return f"at least {tied(exact(low), unit)}"
+    return f"{exact(low)} to {tied(exact(high), unit)}"

@@ -58,7 +58,7 @@ def course(
     Parameters
     ----------
     day : (n,) array [day]
-        Ascending; gaps allowed.
+        Ascending; gaps allowed, and for `phi` 0 several values a day.
     error : (n,) array [unit]
         Finite.
     sigma : float [unit]
@@ -90,7 +90,8 @@ def _weigh(
     day: Floats, error: Floats, shapes: Floats, phi: float, level_sd: float, size_sd: float
 ) -> tuple[Floats, Floats, Floats]:
     """Log evidence (m,), mean (m, 2) and covariance (m, 2, 2) of level and size for each shape."""
-    lagged: Floats = np.power(phi, np.diff(day))
+    # Without memory two values of one day are independent too, though 0 to the power 0 is 1.
+    lagged: Floats = np.power(phi, np.diff(day)) if phi > 0 else np.zeros(len(day) - 1)
     scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
 
     def whiten(rows: Floats) -> Floats:

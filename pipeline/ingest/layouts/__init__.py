@@ -1,7 +1,9 @@
 """Layouts: one file a way of arranging an export. Add a file here and it is found.
 
-A layout is a module with two functions:
+A layout is a module with a constant and two functions:
 
+``ONE_TIME_A_LINE: bool``
+    Whether a line holds one time for all its readings.
 ``recognises(head: Head) -> bool``
     Whether the first lines are its own. Exactly one layout may say so.
 ``read(sheet: Sheet) -> tuple[DataFrame of RAW, DataFrame of REFUSED]``

@@ -8,6 +8,7 @@ from pipeline.ingest.head import Head
 from pipeline.ingest.refusal import refuse
 from pipeline.ingest.sheet import Sheet
 
+ONE_TIME_A_LINE = True
 _WHEN, _LINE = "\0when", "\0line"
 """Names that no tag can have."""
 

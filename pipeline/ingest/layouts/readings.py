@@ -5,6 +5,8 @@ import polars as pl
 from pipeline.ingest.head import QUALITY_NAMES, TAG_NAMES, VALUE_NAMES, Head
 from pipeline.ingest.sheet import Sheet
 
+ONE_TIME_A_LINE = False
+
 
 def recognises(head: Head) -> bool:
     """Whether the header names a tag, a time and a value."""

@@ -14,6 +14,8 @@ TITLE = "Coverage"
 ORDER = 60
 COMPLETE_PCT = 98.0
 """A tag with less is named on the page [%] (common practice, no source)."""
+MOST_NAMED = 15
+"""So many of them; the rest stand in the folded table."""
 
 
 def render(week: Week) -> Markup:
@@ -22,7 +24,16 @@ def render(week: Week) -> Markup:
     tags = [_tag(week, row) for row in week.coverage.iter_rows(named=True)]
     names = week.coverage.filter(pl.col("coverage_pct") < COMPLETE_PCT)["tag"].to_list()
     thin = [tag for tag in tags if tag["tag"] in names]
-    return fill("coverage.html", gaps=gaps, areas=_areas(week), thin=thin, tags=tags, complete=COMPLETE_PCT)
+    named, beyond = thin[:MOST_NAMED], max(0, len(thin) - MOST_NAMED)
+    return fill(
+        "coverage.html",
+        gaps=gaps,
+        areas=_areas(week),
+        thin=named,
+        beyond=beyond,
+        tags=tags,
+        complete=COMPLETE_PCT,
+    )
 
 
 def _gap(week: Week, silence: Silence) -> dict[str, str]:

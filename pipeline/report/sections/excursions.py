@@ -4,8 +4,9 @@ from markupsafe import Markup
 
 from pipeline.report.charts import chart
 from pipeline.report.render import fill
+from pipeline.report.results import moment_word
 from pipeline.report.views import excursion_view
-from pipeline.report.words import anchor, duration, moment, scale_of, stretch
+from pipeline.report.words import anchor, duration, scale_of, stretch
 from pipeline.result import Excursion
 from pipeline.week import Week
 
@@ -22,7 +23,8 @@ def render(week: Week) -> Markup:
     episodes = [_episode(week, found) for found in week.excursions if found.excursion_id in drawn]
     others = [_facts(week, found) for found in week.excursions if found.excursion_id not in drawn]
     unknown = sum(result.status == "not assessable" for result in week.limits)
-    return fill("excursions.html", episodes=episodes, others=others, unknown=unknown)
+    total = len(week.limits)
+    return fill("excursions.html", episodes=episodes, others=others, unknown=unknown, total=total)
 
 
 def _episode(week: Week, excursion: Excursion) -> dict[str, object]:
@@ -40,7 +42,7 @@ def _facts(week: Week, excursion: Excursion) -> dict[str, object]:
         "when": stretch(excursion.start, excursion.end, zone),
         "minutes": duration(excursion.minutes),
         "worst": scale.beside(excursion.worst, (limit.low, limit.high)),
-        "worst_at": moment(excursion.worst_at, zone),
+        "worst_at": moment_word(week, excursion, excursion.worst_at),
         "remarks": _remarks(excursion),
         "doubt": excursion.instrument_doubt,
         "doubt_link": _link(week, excursion.instrument_doubt),

@@ -3,7 +3,8 @@
 from markupsafe import Markup
 
 from pipeline.report.render import fill
-from pipeline.report.words import allowed, anchor, duration, moment, scale_of, unit_word
+from pipeline.report.results import worst_moment
+from pipeline.report.words import NOTHING, allowed, anchor, duration, scale_of, unit_word, whole_percent
 from pipeline.result import LimitResult
 from pipeline.week import Week
 
@@ -28,23 +29,27 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
     tag = week.plant.tags.get(limit.tag)
     value = result.value if result.value is not None else result.worst
     shown = scale_of(tag, result.unit).beside(value, (limit.low, limit.high))
-    is_out = result.status == "outside"
     return {
         "id": anchor(f"limit-{limit.limit_id}"),
         "name": limit.name,
         "about": f"{limit.limit_id} · {limit.tag}, {_statistic(limit.statistic)}",
         "allowed": allowed(limit.low, limit.high, unit_word(result.unit)),
         "worst": shown,
-        "worst_at": moment(result.worst_at, week.period.zone)
-        if result.worst_at and value is not None
-        else "",
+        "worst_at": worst_moment(result, week.period.zone) if value is not None else "",
         "tone": _TONES[result.status],
         "word": _WORDS[result.status],
-        "outside": duration(result.minutes_outside) if is_out or result.minutes_outside else "none",
+        "outside": _outside(result),
         "longest": duration(result.longest_minutes) if result.longest_minutes else "",
-        "coverage": f"{result.coverage_pct:.0f} %",
+        "coverage": whole_percent(result.coverage_pct),
         "source": limit.source,
     }
+
+
+def _outside(result: LimitResult) -> str:
+    if result.minutes_outside:
+        return duration(result.minutes_outside)
+    # A day's statistic that is outside has no minutes of its own.
+    return {"not assessable": "not known", "outside": NOTHING}.get(result.status, "none")
 
 
 def _statistic(name: str) -> str:

@@ -2,12 +2,13 @@
 // and stays for good where the drawing library cannot be unpacked.
 (() => {
   "use strict";
-  const PRINT_WIDTH = 640;
+  const ON_PAPER = { width: 430, height: 190, autosize: false };
   const figures = [...document.querySelectorAll("figure.chart")];
   const drawn = new Set();
   const settings = { displayModeBar: false, displaylogo: false, responsive: true };
   const touch = matchMedia("(pointer: coarse)").matches;
   let loading = null;
+  let screenHeight = null;
 
   const unpack = async () => {
     const packed = document.getElementById("plotly-packed").textContent;
@@ -20,15 +21,16 @@
   };
   const load = () => (loading ??= unpack().catch(() => document.body.classList.add("plain")));
 
-  const draw = (figure, width) => {
+  const draw = (figure, size) => {
     if (drawn.has(figure) || !window.Plotly) return;
     drawn.add(figure);
     const { data, layout } = JSON.parse(figure.querySelector("script.figure").textContent);
+    screenHeight ??= layout.height;
     const target = figure.querySelector(".live");
     target.hidden = false;
     figure.classList.add("drawn");
     layout.dragmode = touch ? false : "zoom";
-    if (width) layout.width = width;
+    Object.assign(layout, size);
     window.Plotly.newPlot(target, data, layout, settings);
   };
   const near = (entries) => {
@@ -44,12 +46,13 @@
   addEventListener("beforeprint", () => {
     if (!window.Plotly) return;
     for (const figure of figures) {
-      if (drawn.has(figure)) window.Plotly.relayout(figure.querySelector(".live"), { width: PRINT_WIDTH, autosize: false });
-      else draw(figure, PRINT_WIDTH);
+      if (drawn.has(figure)) window.Plotly.relayout(figure.querySelector(".live"), ON_PAPER);
+      else draw(figure, ON_PAPER);
     }
   });
   addEventListener("afterprint", () => {
-    for (const figure of drawn) window.Plotly.relayout(figure.querySelector(".live"), { width: null, autosize: true });
+    const onScreen = { width: null, height: screenHeight, autosize: true };
+    for (const figure of drawn) window.Plotly.relayout(figure.querySelector(".live"), onScreen);
   });
   if (figures.length && "requestIdleCallback" in window) requestIdleCallback(load, { timeout: 4000 });
 })();

@@ -1,0 +1,128 @@
+"""Drift: sensors of known health, drifts of known size."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+SEEDS = range(12)
+END = date(2024, 6, 1) + timedelta(days=420)
+
+
+@pytest.mark.slow
+def test_healthy_sensors_with_weekly_grabs_are_left_alone(find, as_known, sensor):
+    """Twelve sensors over 420 days wander by 40 % of their tolerance between services: nobody's morning.
+
+    A budget of a quarter false finding a sensor-year (the design's) is 3.5 on these; 8 would be more than
+    chance allows (Poisson: 2 %).
+    """
+    found = [find("drift", as_known(sensor(seed))) for seed in SEEDS]
+    assert sum(map(len, found)) < 8
+
+
+@pytest.mark.slow
+def test_healthy_sensors_without_grabs_are_left_alone(find, as_known, sensor):
+    found = [find("drift", as_known(sensor(seed, grab_days=0))) for seed in SEEDS]
+    assert sum(map(len, found)) < 8
+
+
+@pytest.mark.slow
+def test_a_useful_drift_is_found_with_its_rate(find, as_known, sensor):
+    """0.05 pH a week for ten weeks, 0.5 pH in the end, weekly grabs, no service logged."""
+    estimates, delays, held = [], [], []
+    for seed in SEEDS:
+        drifting = sensor(100 + seed, natural=0.0, drift=0.05, onset=350, service_days=0)
+        found = [f for f in find("drift", as_known(drifting)) if f.reference == "lab grab" and f.is_open]
+        if found:
+            estimates.append(found[0].rate_per_week)
+            delays.append((found[0].crossed - date(2025, 5, 17)).days)
+            held.append(found[0].ci_low <= drifting.error[-1] <= found[0].ci_high)
+            assert found[0].severity == "act"
+    # Measured on simulated sensors of another kind: .94 found within 56 days at less than half this rate.
+    assert len(estimates) == len(SEEDS)
+    assert np.median(estimates) == pytest.approx(0.05, rel=0.2)
+    assert 7 <= np.median(delays) <= 42
+    assert np.mean(held) >= 10 / 12
+
+
+@pytest.mark.slow
+def test_own_history_finds_a_large_drift_and_asks_for_a_grab(find, as_known, sensor):
+    found = 0
+    for seed in SEEDS:
+        drifting = sensor(200 + seed, natural=0.0, drift=0.08, onset=350, grab_days=0, service_days=0)
+        own = [f for f in find("drift", as_known(drifting)) if f.is_open]
+        found += bool(own)
+        for finding in own:
+            assert finding.reference == "own history"
+            assert finding.severity == "watch", "one sensor alone never proves itself wrong"
+            assert "take a grab" in finding.evidence
+            assert finding.rate_per_week == pytest.approx(0.08, rel=0.6)
+    assert found >= 9
+
+
+def test_a_step_of_the_water_is_no_drift_by_own_history(find, as_known, sensor):
+    """A new source lifts the level for good; without a reference that may be the water."""
+    found = [
+        find(
+            "drift", as_known(sensor(300 + k, natural=0.0, step=0.4, onset=350, grab_days=0, service_days=0))
+        )
+        for k in range(5)
+    ]
+    assert sum(map(len, found)) <= 1
+
+
+def test_a_step_against_the_grabs_is_found_at_once(find, as_known, sensor):
+    """A calibration gone wrong: the water did not jump in the lab."""
+    wrong = sensor(400, natural=0.0, step=0.5, onset=350, service_days=0)
+    (finding,) = find("drift", as_known(wrong))
+    assert finding.severity == "act"
+    assert 7 <= (finding.crossed - date(2025, 5, 17)).days <= 35
+    assert finding.ci_low < 0.5 < finding.ci_high
+
+
+def test_a_service_closes_the_finding(find, as_known, sensor, make):
+    drifting = sensor(101, natural=0.0, drift=0.06, onset=300, service_days=0)
+    drifting.services = make.services([make.local(2025, 7, 15, 10)])
+    drifting.frame = drifting.frame.with_columns(
+        value=drifting.frame["value"]
+        - (drifting.frame["time"] >= make.local(2025, 7, 15, 10)).cast(float) * drifting.error
+    )
+    (finding,) = find("drift", as_known(drifting))
+    assert finding.end == make.local(2025, 7, 15)
+    assert finding.tolerance == 0.2
+    assert finding.reaches_tolerance_on < finding.crossed + timedelta(days=60)
+
+
+@pytest.mark.parametrize("kind", ["check", ""])
+def test_a_mere_check_restarts_nothing(find, as_known, sensor, make, kind):
+    drifting = sensor(101, natural=0.0, drift=0.06, onset=300, service_days=0)
+    drifting.services = make.services([make.local(2025, 6, 15, 10)], kind=kind)
+    (finding,) = find("drift", as_known(drifting))
+    assert finding.is_open
+
+
+def test_without_a_tolerance_nothing_matters(find, as_known, sensor, make):
+    drifting = sensor(101, natural=0.0, drift=0.06, onset=300, service_days=0)
+    drifting.instrument = make.instrument(tolerance=None)
+    assert find("drift", as_known(drifting)) == []
+    drifting.instrument = None
+    assert find("drift", as_known(drifting)) == []
+
+
+def test_shares_of_the_reading(find, as_known, sensor, make):
+    """A turbidimeter that reads 30 % high from day 350 on, weekly grabs of 10 % scatter, tolerance 10 %."""
+    random = np.random.default_rng(2)
+    meter = sensor(1, natural=0.0, service_days=0)
+    meter.tag = make.tag(measures="turbidity", unit="NTU", low=0.0, high=100.0, resolution=0.001)
+    meter.instrument = make.instrument(tolerance=None, tolerance_pct=10.0)
+    true = 0.5 * np.exp(make.noise(random, len(meter.frame), 0.98, 0.2))
+    late = np.arange(len(true)) >= 350 * 96
+    meter.frame = make.frame(meter.frame["time"], np.where(late, 1.3, 1.0) * true)
+    row = np.searchsorted(meter.frame["time"].to_numpy(), meter.grabs["time"].to_numpy())
+    meter.grabs = make.events(meter.grabs["time"], true[row] * np.exp(random.normal(0, 0.1, len(row))))
+    (finding,) = [f for f in find("drift", as_known(meter)) if f.reference == "lab grab"]
+    level = float(np.median(meter.frame["value"][-28 * 96 :]))
+    # 30 % high: 0.3 / 1.3 of what it shows.
+    assert finding.estimate / level == pytest.approx(0.3 / 1.3, rel=0.35)
+    assert finding.ci_low < 0.3 / 1.3 * level < finding.ci_high
+    assert finding.tolerance == pytest.approx(0.1 * level, rel=0.05)

@@ -1,0 +1,123 @@
+"""The config: every fault of every file in one error, each with its file, row and column."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from pipeline.config.load import Plant, load
+from pipeline.errors import ConfigError, Fault
+
+MakePlant = Callable[..., Plant]
+
+
+def _faults(folder: Path) -> list[Fault]:
+    with pytest.raises(ConfigError) as error:
+        load(folder)
+    assert all(fault.problem and fault.remedy for fault in error.value.faults)
+    assert str(error.value).count("\n") == len(error.value.faults) - 1
+    return list(error.value.faults)
+
+
+def _where(faults: list[Fault]) -> list[tuple[str, int | None, str | None]]:
+    return [(fault.file, fault.row, fault.column) for fault in faults]
+
+
+def _append(folder: Path, name: str, text: str) -> None:
+    with (folder / "config" / name).open("a", encoding="utf-8") as file:
+        file.write(text)
+
+
+def test_a_sound_config(make_plant: MakePlant) -> None:
+    plant = make_plant()
+    assert plant.name == "Small plant"
+    assert list(plant.tags) == ["AIT-1", "YS-1", "AIT-2", "TIT-2", "FIT-2"]
+    assert plant.tags["AIT-1"].name_in_export == "Filter turbidity"
+    assert plant.tags["YS-1"].states == {"off": 0.0, "on": 1.0}
+    assert plant.tags["AIT-1"].sentinels == (-99.0, 9999.0)
+
+
+def test_every_fault_of_every_file_at_once(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    _append(folder, "plant.toml", '[[state]]\nname = "2nd"\nwhen = "YS-1 =="\n')
+    _append(
+        folder,
+        "tags.csv",
+        "AIT-3,,filters,ph,wibble,,,,,,\n"
+        "AIT-1,,filters,ph,pH,,,,,,\n"
+        "AIT-4,,filters,ph,pH,,low,,,On,x\n"
+        ",,filters,ph,pH,,,,,,\n"
+        "AIT-5,,filters,ph\n",
+    )
+    _append(folder, "instruments.csv", "AE-2,probe,here,soon\n")
+    _append(folder, "limits.csv", "L-2,AIT-1,\nL-3,AIT-1,high\n")
+    assert _where(_faults(folder)) == [
+        ("config/instruments.csv", 3, None),
+        ("config/limits.csv", 3, None),
+        ("config/limits.csv", 4, "high"),
+        ("config/plant.toml", 19, "state.0.name"),
+        ("config/plant.toml", 20, "state.0.when"),
+        ("config/tags.csv", 7, "unit"),
+        ("config/tags.csv", 8, "tag"),
+        ("config/tags.csv", 9, "low"),
+        ("config/tags.csv", 9, "sentinels"),
+        ("config/tags.csv", 9, "states"),
+        ("config/tags.csv", 10, "tag"),
+        ("config/tags.csv", 11, None),
+    ]
+
+
+def test_what_one_file_says_of_another_is_checked(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    _append(
+        folder,
+        "tags.csv",
+        "AIT-3,,cellar,ph,pH,,,,AE-9,,\nAIT-4,AIT-2,filters,ph,pH,,,,,,\nAIT-5,,filters,ph,pH,mg/L,,,,,\n",
+    )
+    _append(folder, "limits.csv", "L-2,AIT-9,1\n")
+    assert _where(_faults(folder)) == [
+        ("config/limits.csv", 3, "tag"),
+        ("config/tags.csv", 7, "area"),
+        ("config/tags.csv", 7, "instrument"),
+        ("config/tags.csv", 8, "export_name"),
+        ("config/tags.csv", 9, "export_unit"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "row", "problem"),
+    [
+        ("name = Small\n", 1, "not TOML"),
+        ('name = "A"\ntime_zone = "Mars"\n[[area]]\nid = "a"\nname = "A"\nplant = "water"\n', 2, "'Mars'"),
+        ('name = "A"\ntime_zone = "UTC"\n[[area]]\nid = "a"\nname = "A"\nplant = "gas"\n', 6, "'gas'"),
+        ('name = "A"\ntime_zone = "UTC"\narea = []\n', 3, "no area"),
+    ],
+)
+def test_plant_toml_names_the_line(make_plant: MakePlant, text: str, row: int, problem: str) -> None:
+    folder = make_plant().folder
+    (folder / "config/plant.toml").write_text(text)
+    fault = next(fault for fault in _faults(folder) if fault.file == "config/plant.toml")
+    assert fault.row == row
+    assert problem in fault.problem
+
+
+def test_a_missing_column_and_one_we_do_not_know(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    (folder / "config/tags.csv").write_text("tag,area,measure\nA,filters,ph\n")
+    faults = [fault for fault in _faults(folder) if fault.file == "config/tags.csv"]
+    assert _where(faults) == [("config/tags.csv", 1, "measure"), ("config/tags.csv", 1, "measures")]
+    assert [fault.problem for fault in faults] == ["is not a column we know", "the column is missing"]
+
+
+def test_missing_files_and_a_missing_folder(make_plant: MakePlant, tmp_path: Path) -> None:
+    folder = make_plant().folder
+    (folder / "config/tags.csv").unlink()
+    assert ("config/tags.csv", None, None) in _where(_faults(folder))
+    assert ("config/plant.toml", None, None) in _where(_faults(tmp_path / "nowhere"))
+
+
+def test_a_spreadsheet_may_save_with_a_byte_order_mark(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    path = folder / "config/tags.csv"
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
+    assert list(load(folder).tags) == ["AIT-1", "YS-1", "AIT-2", "TIT-2", "FIT-2"]
