@@ -188,6 +188,37 @@ def check(folder: Path) -> int:
     return DONE
 
 
+@main.command("query")
+@click.argument("sql")
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "csv", "parquet"]),
+    default="table",
+    show_default=True,
+    help="How the answer is written.",
+)
+@click.option("--output", type=click.Path(path_type=Path, dir_okay=False), help="Write it to this file.")
+@click.pass_obj
+@_status
+def query_verb(folder: Path, sql: str, form: str, output: Path | None) -> int:
+    """Answer SQL over trends, lab, calibrations, findings, excursions and limits."""
+    from pipeline.query import as_text, query
+
+    answer = query(_load(folder), sql)
+    if form == "parquet":
+        if output is None and sys.stdout.isatty():
+            raise UsageError("Parquet is not for a terminal; name a file with --output")
+        answer.write_parquet(output or sys.stdout.buffer)
+        return DONE
+    text = as_text(answer) + "\n" if form == "table" else answer.write_csv(datetime_format="%Y-%m-%dT%H:%M:%S%:z")
+    if output is None:
+        click.echo(text, nl=False)
+    else:
+        output.write_text(text, encoding="utf-8", newline="")
+    return DONE
+
+
 @main.command()
 @click.argument("target", type=click.Path(path_type=Path, file_okay=False))
 @click.option("--weeks", default=60, show_default=True, type=click.IntRange(1, 520), help="Length of record.")

@@ -1,0 +1,76 @@
+"""Query: SQL over the archive, the logbook and the reports; it can only read."""
+
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.archive.trends import read
+from pipeline.config.load import Plant
+from pipeline.errors import UsageError
+from pipeline.logbook.book import read_logbook
+
+TABLES = ("trends", "lab", "calibrations", "findings", "excursions", "limits")
+
+
+def query(plant: Plant, sql: str) -> pl.DataFrame:
+    """Answer one SELECT.
+
+    Parameters
+    ----------
+    plant : Plant
+    sql : str
+        Over ``trends`` (``tag, time, value, quality, raw``; time in UTC), ``lab``, ``calibrations``, and
+        ``findings``, ``excursions``, ``limits``: the rows of every report, with its label in ``report``.
+
+    Raises
+    ------
+    UsageError
+        The query cannot be understood, or names a table or column that is not there.
+    """
+    if not sql.lstrip().lower().startswith(("select", "with", "(")):
+        raise UsageError("only SELECT is answered here; the archive is never changed by a query")
+    context = pl.SQLContext(_tables(plant))
+    try:
+        return context.execute(sql, eager=True)
+    except pl.exceptions.PolarsError as error:
+        problem = str(error).splitlines()[0]
+        raise UsageError(f"the query cannot be answered: {problem}; tables: {', '.join(TABLES)}") from error
+
+
+def _tables(plant: Plant) -> dict[str, pl.LazyFrame]:
+    book, _ = read_logbook(plant)
+    raw = pl.coalesce("raw", pl.col("value").cast(pl.String)).alias("raw")
+    return {
+        "trends": read(plant.archive).select("tag", "time", "value", "quality", raw),
+        "lab": book.grabs.lazy(),
+        "calibrations": book.calibrations.lazy(),
+        **{name: _reported(plant.reports, f"{name}.csv").lazy() for name in TABLES[3:]},
+    }
+
+
+def _reported(reports: Path, name: str) -> pl.DataFrame:
+    """Rows of one table of every report, oldest report first."""
+    folders = sorted(path.parent for path in reports.glob(f"[!.]*/{name}"))
+    frames = [
+        pl.read_csv(folder / name, infer_schema_length=None, try_parse_dates=True).select(
+            pl.lit(folder.name).alias("report"), pl.all()
+        )
+        for folder in folders
+    ]
+    return pl.concat(frames, how="vertical_relaxed") if frames else pl.DataFrame(schema={"report": pl.String})
+
+
+def as_text(frame: pl.DataFrame) -> str:
+    """Return every row as a plain table for a terminal."""
+    with pl.Config(
+        tbl_rows=-1,
+        tbl_cols=-1,
+        tbl_width_chars=-1,
+        fmt_str_lengths=200,
+        tbl_hide_column_data_types=True,
+        tbl_hide_dataframe_shape=True,
+        tbl_formatting="ASCII_MARKDOWN",
+        tbl_cell_numeric_alignment="RIGHT",
+        float_precision=None,
+    ):
+        return str(frame)

@@ -1,0 +1,60 @@
+"""SQL over the archive gives what another reader of the same Parquet files gives, and changes nothing."""
+
+from io import StringIO
+from pathlib import Path
+
+import pandas as pd
+import polars as pl
+import pyarrow.dataset as ds
+import pytest
+
+from tests.job.conftest import Stillwell
+
+
+def test_an_aggregate_is_what_pandas_makes_of_the_same_files(harrow_fork: Path, stillwell: Stillwell) -> None:
+    sql = "SELECT tag, max(value) AS top, count(value) AS n FROM trends WHERE tag < 'AIT-13' GROUP BY tag ORDER BY tag"
+    done = stillwell(harrow_fork, "query", sql, "--format", "csv")
+    assert done.returncode == 0, done.stderr
+    answer = pd.read_csv(StringIO(done.stdout))
+    frame = ds.dataset(harrow_fork / "archive" / "trends").to_table(columns=["tag", "value"]).to_pandas()
+    expected = frame[frame["tag"] < "AIT-13"].groupby("tag")["value"].agg(top="max", n="count").reset_index()
+    pd.testing.assert_frame_equal(answer, expected, check_dtype=False)
+
+
+@pytest.mark.parametrize("table", ["trends", "lab", "calibrations", "findings", "excursions", "limits"])
+def test_every_table_of_the_contract_answers(harrow_fork: Path, stillwell: Stillwell, table: str) -> None:
+    done = stillwell(harrow_fork, "query", f"SELECT count(*) AS n FROM {table}", "--format", "csv")
+    assert done.returncode == 0, done.stderr
+    assert int(done.stdout.split()[1]) > 0
+
+
+def test_trends_has_the_columns_of_the_contract(
+    harrow_fork: Path, stillwell: Stillwell, tmp_path: Path
+) -> None:
+    out = tmp_path / "answer.parquet"
+    sql = "SELECT * FROM trends WHERE tag = 'TIT-101' LIMIT 5"
+    done = stillwell(harrow_fork, "query", sql, "--format", "parquet", "--output", str(out))
+    assert done.returncode == 0, done.stderr
+    answer = pl.read_parquet(out)
+    assert answer.columns == ["tag", "time", "value", "quality", "raw"]
+    # The export holds degrees Fahrenheit: raw is what it held, value is its conversion (32 degF = 0 degC).
+    fahrenheit = answer["raw"].cast(pl.Float64)
+    assert ((fahrenheit - 32) * 5 / 9 - answer["value"]).abs().max() < 1e-9
+
+
+@pytest.mark.parametrize(
+    ("sql", "words"),
+    [
+        ("DROP TABLE trends", "SELECT"),
+        ("SELECT nope FROM trends", "nope"),
+        ("SELECT * FROM nowhere", "nowhere"),
+        ("SELECT FROM WHERE", "tables: trends"),
+    ],
+)
+def test_a_query_that_cannot_be_answered_is_explained(
+    harrow_fork: Path, stillwell: Stillwell, sql: str, words: str
+) -> None:
+    done = stillwell(harrow_fork, "query", sql)
+    assert done.returncode == 2
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
