@@ -1,5 +1,6 @@
 """Intake: exports in, archive out; each file is read once, and every reading of it is accounted for."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -16,6 +17,7 @@ from pipeline.errors import Fault, RefusedError
 from pipeline.ingest.clean import export_names
 from pipeline.ingest.export import SOURCE_DIGITS, digest, read_export
 
+_NO_EXPORT = re.compile(r"\.|~\$|thumbs\.db$|desktop\.ini$", re.IGNORECASE)
 PENDING_READINGS = 4_000_000
 """Readings held before they are merged: bounds the memory a large batch takes."""
 
@@ -97,9 +99,12 @@ def take_in(plant: Plant, files: Sequence[Path] | None = None, now: datetime | N
 
 
 def exports(plant: Plant) -> list[Path]:
-    """Return every file in the plant's trends folder and below, sorted; hidden files are left alone."""
+    """Return every file in the plant's trends folder and below, sorted.
+
+    Hidden files, a spreadsheet's lock files and what Windows leaves in folders are no exports.
+    """
     folder = plant.folder / plant.file.exports.trends
-    return sorted(path for path in folder.rglob("*") if path.is_file() and not path.name.startswith("."))
+    return sorted(path for path in folder.rglob("*") if path.is_file() and not _NO_EXPORT.match(path.name))
 
 
 class _Batch:

@@ -65,6 +65,13 @@ def test_each_tag_steps_back_for_itself() -> None:
     assert hours == [7, 7, 8, 7, 8, 8]
 
 
+def test_an_hourly_record_of_the_autumn_night() -> None:
+    instants = [datetime(2026, 11, 1, hour, tzinfo=UTC) for hour in range(5, 11)]
+    frame = pl.DataFrame({"tag": "A", "time": instants}).with_columns(when=to_local(pl.col("time"), DENVER))
+    assert frame["when"].dt.hour().to_list() == [23, 0, 1, 1, 2, 3]
+    assert to_utc(frame, DENVER).to_list() == instants
+
+
 @given(st.datetimes(datetime(1975, 1, 1), datetime(2037, 12, 31)), st.integers(1, 5000))
 def test_a_regular_record_comes_back_through_the_wall_clock(start: datetime, minutes: int) -> None:
     start = start.replace(second=0, microsecond=0, tzinfo=UTC)

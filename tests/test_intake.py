@@ -55,6 +55,7 @@ def test_what_comes_out_of_a_small_plant(make_plant: MakePlant) -> None:
     ]
     assert intake.exit_status == 3
     assert list(contents(plant.archive)) == [
+        "areas.csv",
         "ledger.csv",
         f"refused/{intake.deliveries[1].source}.csv",
         "trends/clearwell/2026-01.parquet",
@@ -151,6 +152,17 @@ def test_a_tag_the_config_has_come_to_know_is_taken_up(make_plant: MakePlant) ->
     assert take_in(plant, now=NOW).outcomes[0].status == "known"
 
 
+def test_a_tag_that_moves_to_another_area_stands_once(make_plant: MakePlant) -> None:
+    plant = make_plant(a=WIDE)
+    take_in(plant, now=NOW)
+    tags = (plant.folder / "config/tags.csv").read_text().replace("YS-1,,filters", "YS-1,,clearwell")
+    plant = make_plant(tags=tags, b=WIDE.replace("Off", "On"))
+    assert plant.tags["YS-1"].area == "clearwell"
+    (delivery,) = take_in(plant, now=NOW).deliveries
+    assert (delivery.stored, delivery.known, delivery.superseded) == (0, 5, 1)
+    assert read(plant.archive, ["YS-1"]).collect().height == 2
+
+
 def test_a_second_run_at_the_same_time_is_turned_away(make_plant: MakePlant) -> None:
     plant = make_plant(a=WIDE)
     with writing(plant.archive), pytest.raises(BusyError):
@@ -159,7 +171,8 @@ def test_a_second_run_at_the_same_time_is_turned_away(make_plant: MakePlant) -> 
 
 def test_files_come_in_the_order_of_their_names(make_plant: MakePlant) -> None:
     plant = make_plant(b=CHANGED, a=WIDE)
-    (plant.folder / "trends/.hidden.csv").write_text(WIDE)
+    for name in (".hidden.csv", "~$a.csv", "Thumbs.db", "desktop.ini"):
+        (plant.folder / "trends" / name).write_text(WIDE)
     (plant.folder / "trends/2026").mkdir()
     (plant.folder / "trends/2026/c.csv").write_text(LONG)
     files = [one.file for one in take_in(plant, now=NOW).outcomes]

@@ -6,6 +6,8 @@
     What the delivery `source` displaced, with ``displaced_by``.
 ``refused/<source>.csv``
     What could not be read of it, with line and reason.
+``areas.csv``
+    The area each tag is stored under, whatever the config calls it later.
 ``ledger.csv``
     One line a delivery, written last: a delivery without its line is unfinished and is taken back by
     the next run, with the help of ``unfinished.json``.

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.archive.areas import areas_of, note_areas
 from pipeline.archive.journal import Unfinished, clear, note
 from pipeline.archive.ledger import Delivery, read_ledger, write_ledger
 from pipeline.archive.months import TALLY, merge
@@ -53,7 +54,7 @@ def store(
     parcels : sequence of Parcel
         In the order of delivery; none of them stands in the ledger.
     areas : mapping of str to str
-        Area of each tag.
+        Area of each tag in the config; a tag that is stored already stays in its own.
     read_at : datetime
         For the ledger.
 
@@ -62,7 +63,9 @@ def store(
     list of Delivery
         Their ledger lines.
     """
-    incoming = by_month(pl.concat([empty(LONG), *(parcel.readings for parcel in parcels)]), areas)
+    readings = pl.concat([empty(LONG), *(parcel.readings for parcel in parcels)])
+    places = areas_of(archive, areas, readings["tag"].unique())
+    incoming = by_month(readings, places)
     note(archive, Unfinished(tuple(parcel.source for parcel in parcels), tuple(incoming)))
     tallies = [_store_month(archive, month, rows) for month, rows in incoming.items()]
     tally = pl.concat([empty(TALLY), *tallies]).group_by("source").agg(pl.exclude("source").sum())
@@ -70,6 +73,7 @@ def store(
     for parcel in parcels:
         write_refused(archive, parcel.source, parcel.file, parcel.refused)
     deliveries = [_delivery(parcel, counts.get(parcel.source, {}), read_at) for parcel in parcels]
+    note_areas(archive, places)
     write_ledger(archive, [*read_ledger(archive), *deliveries])
     clear(archive)
     return deliveries

@@ -5,6 +5,9 @@ import re
 from dataclasses import dataclass
 from functools import cached_property
 
+BLANK = " \t\r\x00\x1a"
+"""What a blank line may hold: some recorders pad a file with NUL or end it with Ctrl-Z."""
+
 LINES = 20
 """How many lines a layout sees."""
 
@@ -80,7 +83,9 @@ class Head:
 
 def head_of(text: str) -> Head:
     """Split the first lines of `text` at the delimiter that fits them best."""
-    lines = [(number, line) for number, line in enumerate(text.splitlines()[:LINES], 1) if line.strip()]
+    # Only LF ends a line, as for the rows below: `splitlines` would also stop at form feeds and the like.
+    first = enumerate(text.split("\n", LINES)[:LINES], 1)
+    lines = [(number, line) for number, line in first if line.strip(BLANK)]
     plain = [line for _, line in lines]
     best = max(DELIMITERS, key=lambda mark: _fit(plain, mark)) if plain else ""
     if not plain or _fit(plain, best)[0] == 0:
@@ -95,7 +100,10 @@ def split(line: str, delimiter: str) -> list[str]:
         return [line]
     if '"' not in line:
         return line.split(delimiter)
-    return next(csv.reader([line], delimiter=delimiter), [])
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:  # a stray CR, or a cell of more than 131,072 characters
+        return line.split(delimiter)
 
 
 def _fit(lines: list[str], delimiter: str) -> tuple[int, int]:

@@ -5,13 +5,11 @@ from io import BytesIO
 
 import polars as pl
 
-from pipeline.ingest.head import Head, split
+from pipeline.ingest.head import BLANK, Head, split
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
 QUOTE = '"'
-_BLANK = " \t\r\x00\x1a"
-"""What a blank line may hold: some recorders pad a file with NUL or end it with Ctrl-Z."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +60,7 @@ class Sheet:
         if sound.all():
             return self._parsed(lines, whole), empty(REFUSED)
         broken = lines.with_columns(width=marks + 1).filter(~sound)
-        broken = broken.filter(pl.col("value").str.strip_chars(_BLANK + self.head.delimiter) != "")
+        broken = broken.filter(pl.col("value").str.strip_chars(BLANK + self.head.delimiter) != "")
         return self._parsed(lines.filter(sound), whole=False), self._wrong_length(broken)
 
     def _parsed(self, lines: pl.DataFrame, whole: bool) -> pl.DataFrame:

@@ -14,9 +14,9 @@ Mark = Literal[".", ","]
 _NO_NUMBER = (
     "bad|nan|-nan|null|none|nil|na|n/a|#n/a|#na|#value!|#ref!|#div/0!|#null!|error|err|fail|failed|fault|"
     "inf|-inf|+inf|infinity|-infinity|1.#inf|-1.#inf|1.#qnan|1.#ind|-1.#ind|-|--|---|----|?|??|???|*|**|***|"
-    "****|*****|nodata|no data|no value|no result|offline|stale|timeout|void|invalid|bad input|bad data|"
-    "comm fail|comm failure|comm error|i/o timeout|not connected|not available|not collected|out of service|"
-    "sensor failure|device failure|configure|pt created|scan off|scan timeout|under range|over range"
+    "****|*****|nodata|no data|no value|no result|offline|stale|timeout|void|invalid|bad data|"
+    "comm fail|comm failure|comm error|not connected|not available|out of service|"
+    "sensor failure|device failure|under range|over range"
 )
 NO_NUMBER = frozenset(_NO_NUMBER.split("|"))
 """Texts (lower case) that recorders write where there is no number: common practice, no source."""

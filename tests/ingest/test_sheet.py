@@ -56,6 +56,15 @@ def test_blank_lines_do_not_shift_the_line_numbers() -> None:
     assert refused == {}
 
 
+def test_only_a_line_feed_ends_a_line() -> None:
+    # U+0085, U+2028 and the form feed end a line for some programs, and stand inside a cell for others.
+    text = "Time,A\x0c,B\u2028\u0085\n1,2,3\n"
+    head = head_of(text)
+    assert head.header_line == 1
+    assert len(head.header) == 3
+    assert Sheet("x", text.encode(), head).rows()[0].rows() == [("1", "2", "3", 2)]
+
+
 def test_text_before_and_after_the_header_keeps_its_line() -> None:
     text = "\n\n" + HEADER + "1,2,3\n"
     cells, _ = Sheet("x", text.encode(), head_of(text)).rows()

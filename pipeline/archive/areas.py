@@ -1,0 +1,48 @@
+"""Areas: a tag stays in the area it was first stored under, so that no month has it in two files."""
+
+import csv
+from collections.abc import Iterable, Mapping
+from io import StringIO
+from pathlib import Path
+
+from pipeline.archive.atomic import replace_text
+
+FILE = "areas.csv"
+
+
+def areas_of(archive: Path, configured: Mapping[str, str], tags: Iterable[str]) -> dict[str, str]:
+    """Return the area under which each of `tags` is stored.
+
+    Parameters
+    ----------
+    archive : Path
+        Folder of the archive.
+    configured : mapping of str to str
+        Area of each tag as the config has it now; holds for tags that were never stored.
+    tags : iterable of str
+        Those to be stored.
+    """
+    stored = read_areas(archive)
+    return {tag: stored.get(tag) or configured[tag] for tag in tags}
+
+
+def read_areas(archive: Path) -> dict[str, str]:
+    """Return the area of every tag that was ever stored."""
+    path = archive / FILE
+    if not path.exists():
+        return {}
+    rows = csv.DictReader(StringIO(path.read_text(encoding="utf-8"), newline=""))
+    return {row["tag"]: row["area"] for row in rows}
+
+
+def note_areas(archive: Path, areas: Mapping[str, str]) -> None:
+    """Add `areas` to what is noted; tags that are there already stay where they are."""
+    stored = read_areas(archive)
+    together = dict(sorted({**areas, **stored}.items()))
+    if together == stored:
+        return
+    text = StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(("tag", "area"))
+    writer.writerows(together.items())
+    replace_text(archive / FILE, text.getvalue())
