@@ -4,6 +4,24 @@ from datetime import datetime, timedelta, tzinfo
 
 from pipeline.config.tags import Tag
 
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_UNITS = {
+    "1": "",
+    "degC": "°C",
+    "degF": "°F",
+    "ug/L": "µg/L",
+    "uS/cm": "µS/cm",
+    "m3/h": "m³/h",
+    "m3/d": "m³/d",
+    "mW/cm2": "mW/cm²",
+}
+
+
+def unit_word(unit: str) -> str:
+    """Return a unit as printed: ``degC`` is °C."""
+    return _UNITS.get(unit, unit)
+
 
 def digits(tag: Tag) -> int:
     """Decimals that the tag's resolution warrants."""
@@ -17,15 +35,18 @@ def digits(tag: Tag) -> int:
 
 def number(tag: Tag, value: float, extra: int = 0, signed: bool = False) -> str:
     """`value` with the tag's decimals and unit."""
+    # z: what rounds to nothing has no sign.
     sign = "+" if signed else ""
-    text = f"{value:{sign}.{digits(tag) + extra}f}".replace("-", "\N{MINUS SIGN}")
-    unit = "" if tag.unit in ("1", "pH") else f" {tag.unit}"
+    text = f"{value:{sign}z.{digits(tag) + extra}f}".replace("-", "\N{MINUS SIGN}")
+    unit = "" if tag.unit in ("1", "pH") else f" {unit_word(tag.unit)}"
     return f"pH {text}" if tag.unit == "pH" and not signed and extra == 0 else f"{text}{unit}"
 
 
 def span(length: timedelta) -> str:
     """Length of time in the two units a person would use: ``3 h 30 min``, ``2 d 4 h``."""
     minutes = round(length / timedelta(minutes=1))
+    if minutes >= 1440:
+        minutes = 60 * round(minutes / 60)
     days, rest = divmod(minutes, 1440)
     hours, minutes = divmod(rest, 60)
     if days:
@@ -38,10 +59,10 @@ def span(length: timedelta) -> str:
 def day_text(instant: datetime, zone: tzinfo) -> str:
     """Local day as ``12 Oct 2026``."""
     local = instant.astimezone(zone)
-    return f"{local.day} {local:%b %Y}"
+    return f"{local.day} {MONTHS[local.month - 1]} {local.year}"
 
 
 def moment(instant: datetime, zone: tzinfo) -> str:
     """Local time as ``Thu 12 Nov 14:15``."""
     local = instant.astimezone(zone)
-    return f"{local:%a} {local.day} {local:%b %H:%M}"
+    return f"{DAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]} {local:%H:%M}"

@@ -23,7 +23,8 @@ _TIME_AXIS = {
     "type": "date",
     "showline": True,
     "showgrid": False,
-    "nticks": 7,
+    "nticks": 6,
+    "tickangle": 0,
     "tickformatstops": [
         {"dtickrange": [None, _DAY_MS - 1], "value": "%H:%M\n%a %-d %b"},
         {"dtickrange": [_DAY_MS, None], "value": "%-d %b"},

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from pipeline.finding import Finding
 from pipeline.report.tables import place_of
-from pipeline.report.words import anchor, day_word, exact, scale_of, sentence, unit_word
+from pipeline.report.words import anchor, day_word, exact, scale_of, sentence
 from pipeline.week import Entry, Week
+from pipeline.wording import unit_word
 
 URGENCY = {"act": "Check first", "watch": "Watch", "note": "Note"}
 TONES = {"act": "near", "watch": "watch", "note": "watch"}

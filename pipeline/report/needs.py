@@ -13,16 +13,16 @@ from pipeline.report.words import (
     first_clause,
     joined,
     lowered,
+    percent,
     plural,
     scale_of,
     sentence,
     stretch,
     tied,
-    unit_word,
-    whole_percent,
 )
 from pipeline.result import LimitResult
 from pipeline.week import Entry, Week
+from pipeline.wording import unit_word
 
 MOST = 9
 _PRESSING = {"act": 0, "watch": 1, "note": 2}
@@ -103,7 +103,7 @@ def _unknown(week: Week) -> Iterator[Need]:
         return
     ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
     if len(found) == 1:
-        text = f"could not be assessed: {whole_percent(found[0].coverage_pct)} of the record is good."
+        text = f"could not be assessed: {percent(found[0].coverage_pct)} of the record is good."
         yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]), detail)
         return
     names = joined([result.limit.name for result in found[:6]])

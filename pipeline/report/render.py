@@ -7,12 +7,14 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from pipeline.report.words import anchor, duration, exact, plural, sentence, unit_word
+from pipeline.report.words import anchor, duration, exact, percent, plural, sentence
+from pipeline.wording import unit_word
 
 _FILTERS: dict[str, Callable[..., str]] = {
     "anchor": anchor,
     "duration": duration,
     "exact": exact,
+    "percent": percent,
     "plural": plural,
     "sentence": sentence,
     "unit": unit_word,

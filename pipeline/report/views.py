@@ -9,10 +9,11 @@ from pipeline.clock import midnight
 from pipeline.finding import Finding
 from pipeline.report.picture import Band, Curve, Mark, Picture, Point, Rule, Shade, broken
 from pipeline.report.results import moment_word, result_of
-from pipeline.report.words import anchor, exact, plural, scale_of, stretch, unit_word
+from pipeline.report.words import anchor, exact, plural, scale_of, stretch
 from pipeline.result import Excursion, LimitResult
 from pipeline.units import conversion
 from pipeline.week import Week
+from pipeline.wording import unit_word
 
 DAYS_BACK = 91
 """A slow error is drawn against so many days, more where it began earlier [d]."""

@@ -6,27 +6,11 @@ from datetime import date, datetime, timedelta, tzinfo
 from math import ceil, floor, isfinite, log10
 
 from pipeline.config.tags import Tag
+from pipeline.wording import DAYS, MONTHS, unit_word
 
 NOTHING = "–"
 TIED = "\N{NO-BREAK SPACE}"
 """Between a number and its unit: the two stay on one line."""
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_UNITS = {
-    "1": "",
-    "degC": "°C",
-    "degF": "°F",
-    "ug/L": "µg/L",
-    "uS/cm": "µS/cm",
-    "m3/h": "m³/h",
-    "m3/d": "m³/d",
-    "mW/cm2": "mW/cm²",
-}
-
-
-def unit_word(unit: str) -> str:
-    """Return a unit as printed: ``degC`` is °C."""
-    return _UNITS.get(unit, unit)
 
 
 def tied(*words: str) -> str:
@@ -110,9 +94,10 @@ def exact(value: float) -> str:
     return f"{value:.10g}".replace("-", "−")
 
 
-def whole_percent(share: float) -> str:
+def percent(share: float, places: int = 0) -> str:
     """Return a share rounded down, so that nearly all is never printed as all."""
-    return tied(str(floor(share + 1e-9)), "%")
+    scale = 10**places
+    return tied(f"{floor(share * scale + 1e-9) / scale:.{places}f}", "%")
 
 
 def plural(count: int, one: str, many: str = "") -> str:
@@ -135,7 +120,7 @@ def duration(minutes: float | None) -> str:
 
 def day_word(day: date, year: bool = False) -> str:
     """Return ``Wed 11 Nov``."""
-    text = f"{_DAYS[day.weekday()]} {tied(str(day.day), _MONTHS[day.month - 1])}"
+    text = f"{DAYS[day.weekday()]} {tied(str(day.day), MONTHS[day.month - 1])}"
     return f"{text} {day.year}" if year else text
 
 

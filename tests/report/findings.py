@@ -15,8 +15,8 @@ CHLORINE_DRIFT = Finding(
     end=None,
     reference="lab grab",
     unit="mg/L",
-    evidence="Reads 0.21 mg/L below the lab grabs (95 % interval 0.15 to 0.27), changing by −0.060 mg/L a week "
-    "since about 22 Oct 2026; 8 grabs since its last service.",
+    evidence="Reads 0.21 mg/L below the lab grabs (95 % interval 0.15 to 0.27), changing by −0.060 mg/L a "
+    "week since about 22 Oct 2026; 8 grabs since its last service.",
     check_first="a grab side by side, then sample flow, membrane and reagent or cell",
     estimate=-0.21,
     ci_low=-0.27,
@@ -38,8 +38,8 @@ PH_FROZEN = Finding(
     end=None,
     reference="own recording",
     unit="pH",
-    evidence="Showed pH 7.64 without any change for 3 d 10 h (328 readings); by its own past it repeats itself "
-    "for at most 2 h 45 min.",
+    evidence="Showed pH 7.64 without any change for 3 d 10 h (328 readings); by its own past it repeats "
+    "itself for at most 2 h 45 min.",
     check_first="whether the signal moves: sensing line, hold mode, then signal loop and communication",
 )
 
@@ -67,9 +67,9 @@ TURBIDITY_DRIFT = Finding(
     end=None,
     reference="own history",
     unit="NTU",
-    evidence="Reads 0.021 NTU above where its own past lets expect it (95 % interval 0.012 to 0.030), changing "
-    "by +0.0049 NTU a week since about 14 Oct 2026; 74 days since its last service. One sensor alone cannot "
-    "tell a drift from a slow change of the water: take a grab.",
+    evidence="Reads 0.021 NTU above where its own past lets expect it (95 % interval 0.012 to 0.030), "
+    "changing by +0.0049 NTU a week since about 14 Oct 2026; 74 days since its last service. One sensor "
+    "alone cannot tell a drift from a slow change of the water: take a grab.",
     check_first="sample flow and bubbles, then a clean cell or window, then a secondary standard",
     estimate=0.021,
     ci_low=0.012,

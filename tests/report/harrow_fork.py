@@ -1,4 +1,4 @@
-"""A corner of the invented town of Harrow Fork: its config and three quiet weeks of record, made in memory."""
+"""A corner of the invented town of Harrow Fork: its config and a quiet record, made in memory."""
 
 import csv
 from datetime import date, datetime, timedelta

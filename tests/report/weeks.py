@@ -1,4 +1,4 @@
-"""Weeks made up for the report's tests: one troubled in every way there is, one quiet, one empty, one nasty."""
+"""Weeks made up for the report's tests: one troubled in every way, one quiet, one empty, one nasty."""
 
 from dataclasses import replace
 from datetime import date, timedelta
@@ -63,6 +63,22 @@ def full_week() -> Week:
     week = _week(of, known, _results(of), found.ALL, entries)
     usual = {name: _usual(known[name]) for name in ("AIT-123", "AIT-131", "LIT-131")}
     return replace(week, entries_beyond_cap=2, usual=usual)
+
+
+def busy_week() -> Week:
+    """More episodes of one limit than anybody wants to see drawn."""
+    base = full_week()
+    one = base.limits[1].excursions[0]
+    many = tuple(
+        replace(
+            one,
+            start=one.start + k * timedelta(hours=4),
+            end=one.end + k * timedelta(hours=4),
+            minutes=90 + k,
+        )
+        for k in range(14)
+    )
+    return _week(base.plant, base.cases, [replace(base.limits[1], excursions=many)])
 
 
 def nasty_week() -> Week:

@@ -4,9 +4,10 @@ from markupsafe import Markup
 
 from pipeline.report.render import fill
 from pipeline.report.results import worst_moment
-from pipeline.report.words import NOTHING, allowed, anchor, duration, scale_of, unit_word, whole_percent
+from pipeline.report.words import NOTHING, allowed, anchor, duration, percent, scale_of
 from pipeline.result import LimitResult
 from pipeline.week import Week
+from pipeline.wording import unit_word
 
 TITLE = "Limits"
 ORDER = 20
@@ -32,7 +33,7 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
     return {
         "id": anchor(f"limit-{limit.limit_id}"),
         "name": limit.name,
-        "about": f"{limit.limit_id} · {limit.tag}, {_statistic(limit.statistic)}",
+        "about": f"{limit.limit_id} · {limit.tag}{_statistic(limit.statistic)}",
         "allowed": allowed(limit.low, limit.high, unit_word(result.unit)),
         "worst": shown,
         "worst_at": worst_moment(result, week.period.zone) if value is not None else "",
@@ -40,7 +41,7 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "word": _WORDS[result.status],
         "outside": _outside(result),
         "longest": duration(result.longest_minutes) if result.longest_minutes else "",
-        "coverage": whole_percent(result.coverage_pct),
+        "coverage": percent(result.coverage_pct),
         "source": limit.source,
     }
 
@@ -53,4 +54,4 @@ def _outside(result: LimitResult) -> str:
 
 
 def _statistic(name: str) -> str:
-    return "any reading" if name == "instantaneous" else name.replace("_", " ")
+    return "" if name == "instantaneous" else f", {name.replace('_', ' ')}"

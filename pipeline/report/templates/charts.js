@@ -5,10 +5,8 @@
   const ON_PAPER = { width: 430, height: 190, autosize: false };
   const figures = [...document.querySelectorAll("figure.chart")];
   const drawn = new Set();
-  const settings = { displayModeBar: false, displaylogo: false, responsive: true };
   const touch = matchMedia("(pointer: coarse)").matches;
   let loading = null;
-  let screenHeight = null;
 
   const unpack = async () => {
     const packed = document.getElementById("plotly-packed").textContent;
@@ -21,17 +19,23 @@
   };
   const load = () => (loading ??= unpack().catch(() => document.body.classList.add("plain")));
 
+  const place = (figure) => figure.querySelector(".live");
   const draw = (figure, size) => {
     if (drawn.has(figure) || !window.Plotly) return;
     drawn.add(figure);
-    const { data, layout } = JSON.parse(figure.querySelector("script.figure").textContent);
-    screenHeight ??= layout.height;
-    const target = figure.querySelector(".live");
-    target.hidden = false;
     figure.classList.add("drawn");
-    layout.dragmode = touch ? false : "zoom";
-    Object.assign(layout, size);
-    window.Plotly.newPlot(target, data, layout, settings);
+    place(figure).hidden = false;
+    const { data, layout } = JSON.parse(figure.querySelector("script.figure").textContent);
+    Object.assign(layout, { dragmode: touch ? false : "zoom" }, size);
+    const settings = { displayModeBar: false, displaylogo: false, responsive: !size };
+    window.Plotly.newPlot(place(figure), data, layout, settings);
+  };
+  const clear = (figure) => {
+    if (!drawn.delete(figure)) return;
+    window.Plotly.purge(place(figure));
+    figure.classList.remove("drawn");
+    place(figure).hidden = true;
+    watcher.observe(figure);
   };
   const near = (entries) => {
     for (const entry of entries.filter((each) => each.isIntersecting)) {
@@ -42,17 +46,13 @@
   const watcher = new IntersectionObserver(near, { rootMargin: "300px" });
   for (const figure of figures) watcher.observe(figure);
 
-  // On paper the page is narrower than on the screen: every chart gets that width, and its own back afterwards.
+  // A sheet is narrower than the screen, so every chart is drawn anew at its width, and once more on the way back.
   addEventListener("beforeprint", () => {
-    if (!window.Plotly) return;
     for (const figure of figures) {
-      if (drawn.has(figure)) window.Plotly.relayout(figure.querySelector(".live"), ON_PAPER);
-      else draw(figure, ON_PAPER);
+      clear(figure);
+      draw(figure, ON_PAPER);
     }
   });
-  addEventListener("afterprint", () => {
-    const onScreen = { width: null, height: screenHeight, autosize: true };
-    for (const figure of drawn) window.Plotly.relayout(figure.querySelector(".live"), onScreen);
-  });
+  addEventListener("afterprint", () => figures.forEach(clear));
   if (figures.length && "requestIdleCallback" in window) requestIdleCallback(load, { timeout: 4000 });
 })();
