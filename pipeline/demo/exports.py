@@ -76,7 +76,7 @@ def one_row_a_reading(calendar: Calendar, tags: list[Tag], readings: Signals) ->
                 "Time": times,
                 "Tag": np.full(len(calendar), tag.export_name),
                 "Value": texts(tag, readings),
-                "Quality": _quality(missing),
+                "Quality": _quality(tag, readings, missing),
             }
         )
         parts.append(rows.filter(pl.Series(kept)))
@@ -101,7 +101,9 @@ def _kept(calendar: Calendar, tag: Tag, readings: Signals, missing: BoolArray) -
     return np.asarray(length == 0)
 
 
-def _quality(missing: BoolArray) -> NDArray[np.int64]:
-    """Return quality numbers; the first reading after a failure is uncertain."""
-    back = np.concatenate([[False], missing[:-1]]) & ~missing
-    return np.where(missing, COMM_FAILURE, np.where(back, UNCERTAIN, GOOD))
+def _quality(tag: Tag, readings: Signals, missing: BoolArray) -> NDArray[np.int64]:
+    """Return quality numbers; chlorine is uncertain until the sample line of a starting well is flushed."""
+    pumps = readings["YS-201"] + readings["YS-202"]
+    starting = (pumps > 0) & (np.concatenate([[np.nan], pumps[:-1]]) == 0)
+    unflushed = starting & ~missing & (tag.measures == "chlorine")
+    return np.where(missing, COMM_FAILURE, np.where(unflushed, UNCERTAIN, GOOD))

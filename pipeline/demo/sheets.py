@@ -2,7 +2,6 @@
 
 import csv
 from dataclasses import dataclass
-from functools import cached_property
 from io import StringIO
 from pathlib import Path
 
@@ -73,11 +72,6 @@ class Sheets:
     tags: dict[str, Tag]
     instruments: dict[str, Instrument]
     limits: list[dict[str, str]]
-
-    @cached_property
-    def analogue(self) -> list[Tag]:
-        """The tags that measure something."""
-        return [tag for tag in self.tags.values() if tag.instrument]
 
 
 def read_sheets() -> Sheets:

@@ -61,8 +61,8 @@ class Weather:
 
     Parameters
     ----------
-    air_c, water_c : ndarray
-        Air and reservoir outlet temperature [degC].
+    water_c : ndarray
+        Temperature at the reservoir outlet [degC].
     rain_in_h : ndarray
         Rain [in/h].
     runoff : ndarray
@@ -75,7 +75,6 @@ class Weather:
         Autumn turnover of the reservoir, 0 to 1.
     """
 
-    air_c: FloatArray
     water_c: FloatArray
     rain_in_h: FloatArray
     runoff: FloatArray
@@ -111,7 +110,6 @@ def make_weather(seed: int, calendar: Calendar) -> Weather:
         # Wet ground lets more of a large storm run off than of a small one.
         excess += np.where(falling, burst * inches**1.5 / storm.hours, 0.0)
     return Weather(
-        air_c=_air(seed, calendar),
         water_c=_water(seed, calendar),
         rain_in_h=rain,
         runoff=8.0 * lag(lag(excess, 1.5, calendar), 2.0, calendar),
@@ -119,11 +117,6 @@ def make_weather(seed: int, calendar: Calendar) -> Weather:
         melt=np.exp(-0.5 * ((calendar.day_of_year - 148.0) / 16.0) ** 2),
         turnover=_bells(calendar, TURNOVERS, 4.0),
     )
-
-
-def _air(seed: int, calendar: Calendar) -> FloatArray:
-    day = np.cos(2.0 * np.pi * (calendar.hour - 15.5) / 24.0)
-    return 9.0 + 12.0 * calendar.season(203.0) + 6.5 * day + wander(seed, "air", calendar, 3.5)
 
 
 def _water(seed: int, calendar: Calendar) -> FloatArray:

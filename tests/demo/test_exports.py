@@ -63,10 +63,11 @@ def test_wells_carry_offsets_and_quality(trend: Reader) -> None:
     assert (table["Value"].is_null() == (table["Quality"] == "24")).all()
 
 
-def test_states_on_change_have_a_row_at_every_change(trend: Reader) -> None:
+@pytest.mark.parametrize("number", [1, 2])
+def test_states_on_change_have_a_row_at_every_change(trend: Reader, number: int) -> None:
     table = trend("wells-2026-W45.csv").sort("Time", maintain_order=True)
-    pump = table.filter(pl.col("Tag") == "YS-202").select("Time", "Value")
-    flow = table.filter(pl.col("Tag") == "Well 2 flow").select("Time", flow="Value")
+    pump = table.filter(pl.col("Tag") == f"YS-20{number}").select("Time", "Value")
+    flow = table.filter(pl.col("Tag") == f"Well {number} flow").select("Time", flow="Value")
     held = flow.join(pump, on="Time", how="left").with_columns(pl.col("Value").forward_fill())
     assert pump.height < flow.height / 3
     assert ((held["Value"] == "1") == (held["flow"].cast(pl.Float64) > 0)).all()

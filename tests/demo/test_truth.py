@@ -176,6 +176,13 @@ def test_a_drifting_instrument_was_serviced_just_before(paper: Reader) -> None:
         assert 0 <= gap.days <= 7
 
 
+def test_visits_to_one_instrument_are_a_fortnight_apart(paper: Reader) -> None:
+    log = paper("logbook/calibrations.csv").sort("instrument", "time")
+    for _, visits in log.group_by("instrument"):
+        times = [datetime.fromisoformat(when) for when in visits["time"]]
+        assert all((later - earlier).days >= 14 for earlier, later in pairwise(times))
+
+
 def test_the_finished_ph_drift_shows_in_the_log(paper: Reader) -> None:
     log = paper("logbook/calibrations.csv")
     visit = log.filter((pl.col("instrument") == "AE-132") & (pl.col("time") == "2026-04-20T10:00"))
