@@ -20,9 +20,6 @@ Common practice for completeness of monitoring data, no source."""
 NEAR_SHARE = 0.10
 """Within this share of the limit (of the band, where there are two sides) a value is called near."""
 
-HOLD_STEPS = 2
-"""A reading stands for so many recording steps when no other follows."""
-
 _BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 """Where every record begins: the time before a tag's first reading is unknown, not left out."""
 
@@ -45,11 +42,9 @@ class Record:
 
 def record(case: Case, limit: Limit) -> Record:
     """Return the record of `case` as `limit` may use it."""
-    readings = case.readings
     suspect = pl.col("stuck") & ~_outside(limit)
-    judged = readings.select("time", "value", pl.col("good") & ~suspect)
-    hold = case.step * HOLD_STEPS
-    return Record(case, held(judged, case.masked, hold, _BEGINNING, case.as_of))
+    judged = case.standing(pl.col("good") & ~suspect)
+    return Record(case, held(judged, case.masked, case.hold, _BEGINNING, case.as_of))
 
 
 def _outside(limit: Limit) -> pl.Expr:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pipeline.week import Week
 
 DONE, FOUND, REFUSED, BUG = 0, 1, 3, 4
+_ISO_8601 = "%Y-%m-%dT%H:%M:%S%:z"
 
 FAIL_ON = click.option(
     "--fail-on",
@@ -211,7 +212,7 @@ def query_verb(folder: Path, sql: str, form: str, output: Path | None) -> int:
             raise UsageError("Parquet is not for a terminal; name a file with --output")
         answer.write_parquet(output or sys.stdout.buffer)
         return DONE
-    text = as_text(answer) + "\n" if form == "table" else answer.write_csv(datetime_format="%Y-%m-%dT%H:%M:%S%:z")
+    text = as_text(answer) + "\n" if form == "table" else answer.write_csv(datetime_format=_ISO_8601)
     if output is None:
         click.echo(text, nl=False)
     else:
@@ -265,7 +266,9 @@ def _say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
         click.echo(f"{week.period.label}: {judge(week).sentence}")
         click.echo(f"Report: {target / 'weekly.html'}")
     if not outcome.weeks:
-        click.echo(f"No complete week that is not reported already. Reports: {plant.reports / 'index.html'}")
+        click.echo("No complete week that is not reported already.")
+        newest = max(plant.reports.glob("[0-9]*-W[0-9]*/weekly.html"), default=plant.reports / "index.html")
+        click.echo(f"Report: {newest}")
     if outcome.logbook_faults:
         return REFUSED
     return FOUND if fail_on and any(is_pressing(week, fail_on) for week in outcome.weeks) else DONE

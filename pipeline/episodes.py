@@ -52,6 +52,14 @@ class Held:
         """Time on the axis, known or not [min]."""
         return float((self.end - self.start).sum() / _MINUTE_US)
 
+    @property
+    def longest_unknown_minutes(self) -> float:
+        """Longest time on end for which nothing is known [min]."""
+        unknown = ~np.isfinite(self.value)
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], unknown, [False]]).astype(int)))
+        first, last = edges[::2], edges[1::2] - 1
+        return float((self.end[last] - self.start[first]).max(initial=0) / _MINUTE_US)
+
     def between(self, start: datetime, end: datetime) -> "Held":
         """Return the part of the record between two instants."""
         low, high = _us(start), _us(end)

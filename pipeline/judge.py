@@ -118,7 +118,8 @@ def _usual(case: Case, period: Period) -> pl.DataFrame:
 def _tally(verdicts: pl.DataFrame, period: Period) -> pl.DataFrame:
     """Count verdicts by kind of finding over the last 12 months."""
     recent = verdicts.filter(pl.col("time") > pl.lit(period.end).dt.offset_by("-12mo"))
-    kinds = recent.with_columns(pl.col("finding_id").str.split(".").list.get(-2).alias("kind"))
+    part = pl.col("finding_id").str.split(".").list.get(-2, null_on_oob=True)
+    kinds = recent.with_columns(part.alias("kind")).drop_nulls("kind")
     return (
         kinds.group_by("kind")
         .agg((pl.col("verdict") == word).sum().alias(word) for word in ("confirmed", "dismissed", "process"))

@@ -93,7 +93,8 @@ def calibration_list(findings: list[Finding], cases: dict[str, Case]) -> tuple[l
     One entry an instrument, led by its most pressing finding. Findings for the record, those that
     are over and ask for nothing, and those settled by a verdict stay off it.
     """
-    wanted = [f for f in findings if f.severity != "note" and f.status != "cleared" and f.verdict not in SETTLED]
+    pressing = [f for f in findings if f.severity != "note" and f.status != "cleared"]
+    wanted = [f for f in pressing if f.verdict not in SETTLED]
     by_device: dict[str, list[Finding]] = {}
     for finding in sorted(wanted, key=lambda f: (_rank(f, cases), _pressing(f))):
         by_device.setdefault(finding.instrument, []).append(finding)
@@ -117,7 +118,10 @@ def _last_calibrated(case: Case) -> str:
 
 
 def with_doubt(excursions: list[Excursion], findings: list[Finding]) -> list[Excursion]:
-    """Point every excursion at a finding on the instrument that measured it, where there is one."""
+    """Point every excursion at a finding on the instrument that measured it, where there is one.
+
+    Of a finding that a verdict settled no doubt is left.
+    """
     doubted = []
     for excursion in excursions:
         on_it = [f for f in findings if f.tag == excursion.limit.tag and _overlaps(f, excursion)]
@@ -126,6 +130,6 @@ def with_doubt(excursions: list[Excursion], findings: list[Finding]) -> list[Exc
 
 
 def _overlaps(finding: Finding, excursion: Excursion) -> bool:
-    if finding.kind == "gap":
+    if finding.kind == "gap" or finding.verdict in SETTLED:
         return False
     return finding.start < excursion.end and (finding.end is None or finding.end > excursion.start)

@@ -6,17 +6,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 import pytest
+from hypothesis import settings
 
-from pipeline.baseline.daily import daily_values
-from pipeline.baseline.pairs import pairs
-from pipeline.baseline.states import union, within
-from pipeline.baseline.stuck import stuck_runs
-from pipeline.case import READINGS, SPANS, Case
-from pipeline.clock import to_local
+from pipeline.baseline.states import union
+from pipeline.case import SPANS
 from pipeline.config.instruments import Instrument
 from pipeline.config.limits import Limit
 from pipeline.config.tags import Tag
-from pipeline.table import CALIBRATIONS, TIME, conform
+from pipeline.gather import case_of
+from pipeline.table import CALIBRATIONS, TIME
+
+# The same examples every time, and no stop-watch: a busy machine is no failure.
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.register_profile("wide", deadline=None, max_examples=2000)
+settings.load_profile("steady")
 
 DENVER = ZoneInfo("America/Denver")
 
@@ -71,52 +74,42 @@ def _events(times, values):
 
 def _services(times, kind="calibration", instrument="AE-101"):
     rows = [{"instrument": instrument, "time": time, "kind": kind} for time in times]
-    return pl.DataFrame(rows, schema={"instrument": pl.String(), "time": TIME, "kind": pl.String()})
+    return pl.DataFrame(rows, schema=CALIBRATIONS)
 
 
-def _case(frame, tag=None, instrument=None, grabs=None, services=None, masked=None, as_of=None, zone=DENVER):
-    """Put a Case together the way it is gathered, from what lies before `as_of` alone.
+def _case(
+    frame,
+    tag=None,
+    instrument=None,
+    grabs=None,
+    services=None,
+    masked=None,
+    as_of=None,
+    zone=DENVER,
+):
+    """Return the Case of a record, from what lies before `as_of` alone.
 
     `frame` holds ``time, value, good, in_state``; `grabs` and `services` are ``time, ...`` frames.
     """
     tag = tag or _tag()
-    step = timedelta(seconds=tag.step_s)
-    as_of = as_of or frame["time"][-1] + step
-    frame = frame.filter(pl.col("time") < as_of)
-    in_span = pl.col("value").is_between(
-        pl.lit(-np.inf if tag.low is None else tag.low), pl.lit(np.inf if tag.high is None else tag.high)
-    )
-    sound = (pl.col("good") & pl.col("in_state") & in_span).fill_null(False)
-    stuck = stuck_runs(frame.select("time", "value", sound.alias("sound")), step, zone)
-    judged = frame.with_columns(within(frame["time"], stuck).alias("stuck"))
-    readings = conform(judged.with_columns((sound & ~pl.col("stuck")).alias("usable")), READINGS)
-    grabs = _events([], []) if grabs is None else grabs
-    services = _services([]) if services is None else services
-    services = services.filter(pl.col("time") < as_of)
+    if as_of is None:
+        as_of = frame["time"][-1] + timedelta(seconds=tag.step_s)
+    known = pl.col("time") < as_of
+    frame = frame.filter(known)
+    at = pl.col("time").alias("start")
+    in_state = frame.filter("in_state").select(at, (at + timedelta(microseconds=1)).alias("end"))
     masked = pl.DataFrame(schema=SPANS) if masked is None else masked
-    day = to_local(pl.col("time"), zone).dt.date()
-    return Case(
-        tag=tag,
-        instrument=instrument,
-        zone=zone,
-        as_of=as_of,
-        readings=readings,
-        daily=daily_values(tag, readings, stuck, zone),
-        stuck=stuck,
-        pairs=pairs(readings, grabs.filter(pl.col("time") < as_of), step, day, stuck),
-        services=conform(
-            services.with_columns(
-                pl.lit(None).alias(name) for name in CALIBRATIONS if name not in services.columns
-            ),
-            CALIBRATIONS,
-        ),
-        masked=union(
-            [
-                masked.with_columns(pl.min_horizontal("end", pl.lit(as_of, dtype=TIME)).alias("end")).filter(
-                    pl.col("start") < pl.col("end")
-                )
-            ]
-        ),
+    cut = pl.min_horizontal("end", pl.lit(as_of, dtype=TIME)).alias("end")
+    return case_of(
+        tag,
+        instrument,
+        zone,
+        as_of,
+        frame.select("time", "value", "good"),
+        in_state,
+        union([masked.with_columns(cut).filter(pl.col("start") < pl.col("end"))]),
+        (_events([], []) if grabs is None else grabs).filter(known),
+        (_services([]) if services is None else services).filter(known),
     )
 
 

@@ -240,11 +240,17 @@ def test_exactly_at_the_limit_is_inside(make):
 
 
 def test_the_dead_band_keeps_an_episode_open_but_is_not_counted(make):
-    """Out 15 min, 15 min a hair inside, out 15 min: one episode of 30 min, ending with its last minute outside."""
+    """Out 15 min, 15 min a hair inside, out 15 min: one episode of 30 min that ends with the last of them."""
     readings = _quarter_hours(0.5, 1.2, 0.95, 1.2, 0.95, 0.5)
     (found,) = _found(make, readings, deadband=0.1)
     assert (found["start"], found["end"], found["minutes"]) == (15, 60, 30)
     assert len(_found(make, readings, deadband=0.05)) == 2, "back inside by the whole dead band is over"
+
+
+def test_back_inside_by_exactly_the_dead_band_is_over(make):
+    readings = _quarter_hours(0.5, 1.25, 0.75, 1.25, 0.5)  # quarters have no rounding
+    assert len(_found(make, readings, deadband=0.25)) == 2
+    assert len(_found(make, readings, deadband=0.26)) == 1
 
 
 def test_merge_comes_before_the_shortest(make):
@@ -278,6 +284,11 @@ def test_masked_time_neither_counts_nor_parts(make):
 def test_the_edges_of_the_record_leave_an_episode_open(make):
     (found,) = _found(make, _quarter_hours(*[1.2] * 8))
     assert found["open_start"] and found["open_end"] and found["minutes"] == 120
+
+
+def test_a_record_that_falls_silent_outside_leaves_it_open_however_short_the_silence(make):
+    (found,) = _found(make, {0: 0.5, 15: 1.2, 85: 1.2}, hold=30, merge_minutes=60)  # silent from 115 to 120
+    assert (found["end"], found["minutes"], found["open_end"]) == (115, 60, True)
 
 
 def test_nothing_known_is_no_episode(make):

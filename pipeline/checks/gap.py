@@ -24,15 +24,15 @@ class Settings:
 
 
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
-    """Yield a finding for every stretch without a good reading that is longer than allowed."""
-    if case.tag.recording == "on change" or case.readings.height == 0:
+    """Yield a finding for every stretch without a good reading that is longer than allowed.
+
+    A tag recorded on change is silent from its heartbeat on; without a heartbeat only a bad reading, or
+    the end of the exports, tells that its value stands no longer.
+    """
+    if case.readings.height == 0:
         return
     allowed = max(timedelta(minutes=settings.longest_minutes), settings.longest_steps * case.step)
-    good = case.readings.filter("good").select("time")
-    edges = pl.concat([good, pl.DataFrame({"time": [case.as_of]}, schema=good.schema)])
-    waits = edges.select(pl.col("time").alias("until"), pl.col("time").shift(1).alias("last")).drop_nulls()
-    for until, last in waits.filter(pl.col("until") - pl.col("last") > allowed + case.step).iter_rows():
-        start = last + case.step
+    for start, until in _waits(case).filter(pl.col("until") - pl.col("start") > allowed).iter_rows():
         lasts = until == case.as_of
         yield Finding(
             tag=case.tag.tag,
@@ -47,6 +47,20 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
             check_first=check_first("gap", case.tag.measures),
             unit=case.tag.unit,
         )
+
+
+def _waits(case: Case) -> pl.DataFrame:
+    """Return ``start, until``: from when the value of a good reading is due anew, to the next good one."""
+    rows = case.standing(pl.col("good")).select("time", "good")
+    # A record that begins with readings marked bad has been waiting for a good one from its start.
+    first: datetime = rows["time"][0]
+    edge = pl.DataFrame({"time": [first - case.quiet], "good": [True]}, schema=rows.schema)
+    following = pl.col("time").shift(-1).fill_null(case.as_of)
+    due = pl.col("time") + case.quiet
+    if case.tag.recording == "on change":
+        due = pl.min_horizontal(due, following)
+    dated = pl.concat([edge, rows]).with_columns(due.alias("start")).filter("good")
+    return dated.select("start", following.alias("until"))
 
 
 def _evidence(case: Case, start: datetime, until: datetime, lasts: bool) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import polars as pl
 
@@ -24,17 +24,21 @@ class Settings:
 
 
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
-    """Yield a finding for every stretch of readings below the span's low end or above its high end."""
+    """Yield a finding for every stretch of readings below the span's low end or above its high end.
+
+    What is recorded while nobody counts on it (out of state, someone at work on it) is no fault.
+    """
     low, high = case.tag.low, case.tag.high
     beyond = pl.lit(False)
     if low is not None:
         beyond = beyond | (pl.col("value") < low)
     if high is not None:
         beyond = beyond | (pl.col("value") > high)
-    marked = case.readings.filter(pl.col("good")).select("time", "value", beyond.alias("beyond"))
-    hits = marked.with_columns(
-        (pl.col("time").shift(-1).fill_null(case.as_of) - pl.col("time")).alias("stood")
-    ).filter("beyond")
+    counting = case.readings.filter(pl.col("good") & pl.col("in_state"))
+    until = pl.col("time").shift(-1).fill_null(case.as_of)
+    stood = pl.min_horizontal(until - pl.col("time"), pl.lit(case.hold))
+    marked = counting.select("time", "value", beyond.alias("beyond"), stood.alias("stood"))
+    hits = marked.filter("beyond")
     apart = timedelta(hours=settings.apart_hours)
     parted = (pl.col("time") - pl.col("time").shift(1) >= apart).fill_null(True)
     for _, group in hits.with_columns(parted.cum_sum().alias("spell")).group_by("spell", maintain_order=True):
@@ -45,23 +49,26 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
 def _finding(case: Case, settings: Settings, hits: pl.DataFrame, newest: object) -> Finding | None:
     """Return the finding of one spell; its bar is crossed when the readings add up to the least time."""
-    stood = pl.min_horizontal(pl.col("stood"), pl.lit(case.step * 2)).cum_sum()
     fewest = timedelta(minutes=settings.fewest_minutes)
-    enough = hits.with_columns(stood.alias("total")).filter(pl.col("total") >= fewest)
+    total = pl.col("stood").cum_sum()
+    summed = hits.with_columns((pl.col("time") + pl.col("stood") - (total - fewest)).alias("told"))
+    enough = summed.filter(total >= fewest)
     if enough.height == 0:
         return None
+    # What is told at midnight was known of the day before.
+    told: datetime = enough["told"][0] - timedelta(microseconds=1)
     lasts = hits["time"][-1] == newest
-    total = enough["total"][-1]
+    stood: timedelta = summed.select(total)["stood"][-1]
     return Finding(
         tag=case.tag.tag,
         instrument=case.device,
         kind="out_of_range",
         severity="act" if lasts else "watch",
-        crossed=enough["time"][0].astimezone(case.zone).date(),
+        crossed=told.astimezone(case.zone).date(),
         start=hits["time"][0],
-        end=None if lasts else hits["time"][-1] + min(hits["stood"][-1], case.step * 2),
+        end=None if lasts else hits["time"][-1] + hits["stood"][-1],
         reference="instrument's span",
-        evidence=_evidence(case, hits, total),
+        evidence=_evidence(case, hits, stood),
         check_first=check_first("out_of_range", case.tag.measures),
         unit=case.tag.unit,
     )

@@ -3,8 +3,9 @@
 The watch walks through the errors once, in time, and at every value knows only what came before it:
 
 * An EWMA of the errors, restarted at every service, raises suspicion.
-* A suspicion that a second day confirms opens a spell when the estimated error is past the tolerance,
-  or will be before the next service is due, with 95 % confidence. Certainty alone opens nothing: every instrument wanders.
+* A suspicion that a second day bears out opens a spell when the estimated error is past the
+  tolerance, or will be before the next service is due, with 95 % confidence. Certainty alone opens
+  nothing: every instrument wanders.
 * With only its own history to go by, a spell must also have lasted `wait_days` and look like a ramp:
   a level that jumped and stayed may be the water.
 * A service closes the spell; so do 14 quiet days.
@@ -20,6 +21,7 @@ from numpy.typing import NDArray
 from pipeline.evidence.errors import Errors
 from pipeline.spc.ewma import ewma, ewma_sigma
 from pipeline.spc.onset import Course, course
+from pipeline.spc.robust import without_spikes
 
 Floats = NDArray[np.float64]
 
@@ -125,7 +127,7 @@ class _Segment:
         return np.abs(ewma(clipped, weight)) / (self.limit * ewma_sigma(1.0, weight))
 
     def _is_due(self, suspect_since: float | None, day: float, excess: float) -> bool:
-        """Whether a suspicion has lasted: one wild value, or a slip of the pen, needs a second day."""
+        """Whether a suspicion has lasted; it takes more than the day that raised it."""
         if suspect_since is None or day == suspect_since:
             return False
         return day - suspect_since >= self.bar.wait_days and excess > QUIET_SHARE
@@ -147,9 +149,10 @@ class _Segment:
         first = int(np.searchsorted(self.day, self.day[i] - self.errors.window_days))
         part = slice(first, i + 1)
         horizon = self.bar.horizon(float(self.day[i]))
-        raw = course(
-            self.day[part], self.error[part], float(self.sigma[i]), float(self.phi[i]), horizon_days=horizon
-        )
+        sigma = float(self.sigma[i])
+        # One wild grab, or a slip of the pen in the lab book, would pull the line towards it for months.
+        error = without_spikes(self.error[part], CLIP_SIGMA * sigma)
+        raw = course(self.day[part], error, sigma, float(self.phi[i]), horizon_days=horizon)
         wider = self.errors.inflation
         return replace(
             raw,

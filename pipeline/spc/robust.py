@@ -58,3 +58,23 @@ def huber_fit(design: Floats, values: Floats, rounds: int = 10, bend: float = 1.
         weight = np.sqrt(np.minimum(1.0, bend * spread / np.maximum(np.abs(residual), 1e-300)))
         coefficients = np.linalg.lstsq(design * weight[:, None], values * weight, rcond=None)[0]
     return np.asarray(coefficients, dtype=np.float64)
+
+
+def without_spikes(values: Floats, allowed: float) -> Floats:
+    """Put the median of three in place of a value that stands out from both its neighbours.
+
+    The Hampel filter of the shortest window, with a given scale. The ends are held against the two
+    values next to them, so that a step shows with its second value.
+
+    Parameters
+    ----------
+    values : (n,) array
+        Finite.
+    allowed : float [same unit]
+        How far a value may lie from the median of itself and its neighbours.
+    """
+    if len(values) < 3:
+        return values
+    before, after = np.append(values[2], values[:-1]), np.append(values[1:], values[-3])
+    middle = np.median(np.stack([before, values, after]), axis=0)
+    return np.where(np.abs(values - middle) > allowed, middle, values)

@@ -30,7 +30,7 @@ def _stl(value, period):
 
 
 def test_one_missing_value_makes_statsmodels_answer_nothing():
-    """A fact of the library (0.15), and the whole reason why we bridge: robust STL loses all, plain STL most."""
+    """A fact of the library (0.15) and the reason why we bridge: robust STL loses all, plain STL most."""
     value = _hourly()
     value[300] = np.nan
     robust, plain = (STL(value, period=PERIOD, robust=robust).fit() for robust in (True, False))
@@ -56,6 +56,13 @@ def test_short_gap_is_bridged_and_stays_missing():
         assert np.isfinite(np.delete(ours, np.s_[300:306])).all()
         # Six of 672 hours bridged in a straight line: the smoothers average some 13 days of each hour.
         assert_allclose(np.delete(ours, np.s_[300:306]), np.delete(reference, np.s_[300:306]), atol=0.15)
+
+
+def test_the_longest_bridge_is_still_a_bridge():
+    """Thirty hours before it are no two periods: split off, they would have no course."""
+    value = _hourly()
+    value[30 : 30 + BRIDGE] = np.nan
+    assert np.isfinite(decompose(value, PERIOD, BRIDGE)[0][:30]).all()
 
 
 def test_long_gap_splits_the_record():

@@ -13,7 +13,7 @@ STEP = timedelta(minutes=15)
 
 @pytest.fixture(scope="module")
 def record(make):
-    """A lively pH of resolution 0.01 over 140 days, two flat hours now and then, one flat night at the end."""
+    """A lively pH over 140 days, flat for an hour now and then and for one night near the end."""
     random = np.random.default_rng(11)
     times = make.grid(make.local(2026, 1, 5), 140)
     value = np.round(7.2 + make.noise(random, len(times), 0.9, 0.08), 2)

@@ -1,4 +1,4 @@
-"""Sensors of known health: a season, a daily rhythm, memory, grabs with lab noise, drifts between services."""
+"""Sensors of known health: season, daily rhythm, memory, grabs with lab noise, drifts between services."""
 
 from datetime import timedelta
 from types import SimpleNamespace
@@ -29,8 +29,8 @@ def find():
 def sensor(make):
     """A pH analyser over `days` days from 1 June 2024: what it showed, the grabs and the services.
 
-    The water has a season (half of its swing) of `season` pH, a daily rhythm of 0.05 and a wander of 0.05 (memory of a few days,
-    after the daily medians of open plant data: sd .05, lag one .54). The instrument drifts by
+    The water has a season of +- `season` pH, a daily rhythm of 0.05 and a wander of 0.05 (memory of a few
+    days, after the daily medians of open plant data: sd .05, lag one .54). The instrument drifts by
     `natural` of its tolerance between two services, and `drift` pH a week from `onset` on.
     """
 
@@ -103,7 +103,7 @@ def as_known(make):
 
 @pytest.fixture(scope="session")
 def spoilt(make):
-    """A lively pH with frozen spells, gaps, bad and impossible readings at random."""
+    """A lively pH with frozen spells, gaps, bad, impossible and idle readings at random."""
 
     def build(seed, days=200):
         random = np.random.default_rng(seed)
@@ -119,11 +119,16 @@ def spoilt(make):
             keep[start : start + random.integers(2, 40)] = False
         for start in random.integers(0, len(times) - 300, 10):
             good[start : start + random.integers(2, 40)] = False
+        in_state = np.ones(len(times), bool)
+        for start in random.integers(0, len(times) - 300, 8):
+            in_state[start : start + random.integers(2, 60)] = False
         jitter = pl.Series(
             random.integers(0, 600, len(times)) * (random.random(len(times)) < 0.1) * 1_000_000
         )
         stamps = times + jitter.cast(pl.Duration("us"))
-        frame = make.frame(stamps.filter(pl.Series(keep)), value[keep], good=good[keep])
+        frame = make.frame(
+            stamps.filter(pl.Series(keep)), value[keep], good=good[keep], in_state=in_state[keep]
+        )
         return SimpleNamespace(
             frame=frame,
             grabs=make.events([], []),

@@ -24,11 +24,11 @@ def _compare(find, as_known, sensor, kinds, days):
     return whole
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(6))
 def test_spoilt_records_look_the_same_from_any_later_day(find, as_known, spoilt, seed):
     sensor = spoilt(seed)
     random = np.random.default_rng(seed)
-    days = [date(2026, 1, 5) + timedelta(days=int(k)) for k in random.integers(40, 199, 8)]
+    days = [date(2026, 1, 5) + timedelta(days=int(k)) for k in random.integers(1, 200, 10)]
     whole = _compare(find, as_known, sensor, KINDS, days)
     assert whole["gap"] and whole["out_of_range"] and whole["frozen"]
 
@@ -63,6 +63,15 @@ def test_drifts_look_the_same_from_any_later_day(find, as_known, sensor, name):
     _compare(find, as_known, drifting, ("drift", "frozen"), sorted(d for d in days if d < date(2025, 7, 25)))
     if name in ("weekly grabs", "own history", "two grabs a day"):
         assert whole, "the case is worthless without a drift to look at"
+
+
+def test_a_finding_begins_when_it_did_whatever_came_later(find, as_known, spoilt):
+    """Start and crossing are facts of the past; only the end, the estimate and the words may grow."""
+    sensor = spoilt(5)
+    for kind in ("frozen", "gap", "out_of_range"):
+        for finding in find(kind, as_known(sensor)):
+            then = find(kind, as_known(sensor, finding.crossed + timedelta(days=1)))
+            assert finding.start in [f.start for f in then if f.finding_id == finding.finding_id]
 
 
 def test_what_is_written_on_a_finding_rests_on_known_errors_alone(find, as_known, sensor):

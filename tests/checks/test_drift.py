@@ -9,55 +9,68 @@ SEEDS = range(12)
 END = date(2024, 6, 1) + timedelta(days=420)
 
 
-@pytest.mark.slow
 def test_healthy_sensors_with_weekly_grabs_are_left_alone(find, as_known, sensor):
     """Twelve sensors over 420 days wander by 40 % of their tolerance between services: nobody's morning.
 
     A budget of a quarter false finding a sensor-year (the design's) is 3.5 on these; 8 would be more than
-    chance allows (Poisson: 2 %).
+    chance allows (Poisson: 3 %).
     """
     found = [find("drift", as_known(sensor(seed))) for seed in SEEDS]
     assert sum(map(len, found)) < 8
 
 
-@pytest.mark.slow
 def test_healthy_sensors_without_grabs_are_left_alone(find, as_known, sensor):
     found = [find("drift", as_known(sensor(seed, grab_days=0))) for seed in SEEDS]
     assert sum(map(len, found)) < 8
 
 
-@pytest.mark.slow
-def test_a_useful_drift_is_found_with_its_rate(find, as_known, sensor):
-    """0.05 pH a week for ten weeks, 0.5 pH in the end, weekly grabs, no service logged."""
+@pytest.mark.parametrize(("rate", "days_to_tolerance"), [(0.05, 28), (0.1, 14)])
+def test_a_useful_drift_is_found_with_its_rate(find, as_known, sensor, rate, days_to_tolerance):
+    """Ten weeks of drift against weekly grabs of sd 0.05, no service logged."""
     estimates, delays, held = [], [], []
     for seed in SEEDS:
-        drifting = sensor(100 + seed, natural=0.0, drift=0.05, onset=350, service_days=0)
-        found = [f for f in find("drift", as_known(drifting)) if f.reference == "lab grab" and f.is_open]
-        if found:
-            estimates.append(found[0].rate_per_week)
-            delays.append((found[0].crossed - date(2025, 5, 17)).days)
-            held.append(found[0].ci_low <= drifting.error[-1] <= found[0].ci_high)
-            assert found[0].severity == "act"
-    # Measured on simulated sensors of another kind: .94 found within 56 days at less than half this rate.
-    assert len(estimates) == len(SEEDS)
-    assert np.median(estimates) == pytest.approx(0.05, rel=0.2)
-    assert 7 <= np.median(delays) <= 42
+        drifting = sensor(100 + seed, natural=0.0, drift=rate, onset=350, service_days=0)
+        (finding,) = [f for f in find("drift", as_known(drifting)) if f.reference == "lab grab" and f.is_open]
+        estimates.append(finding.rate_per_week)
+        delays.append((finding.crossed - date(2025, 5, 17)).days)
+        held.append(finding.ci_low <= _at_last_grab(drifting) <= finding.ci_high)
+        assert finding.severity == "act"
+    assert np.median(estimates) == pytest.approx(rate, rel=0.1)
+    # It cannot matter before it nears its tolerance, and three grabs later there is no doubt about it.
+    assert days_to_tolerance / 2 <= np.median(delays) <= days_to_tolerance + 21
     assert np.mean(held) >= 10 / 12
 
 
-@pytest.mark.slow
+def _at_last_grab(sensor):
+    row = sensor.frame["time"].search_sorted(sensor.grabs["time"][-1])
+    return sensor.error[row]
+
+
 def test_own_history_finds_a_large_drift_and_asks_for_a_grab(find, as_known, sensor):
-    found = 0
-    for seed in SEEDS:
-        drifting = sensor(200 + seed, natural=0.0, drift=0.08, onset=350, grab_days=0, service_days=0)
-        own = [f for f in find("drift", as_known(drifting)) if f.is_open]
-        found += bool(own)
-        for finding in own:
-            assert finding.reference == "own history"
-            assert finding.severity == "watch", "one sensor alone never proves itself wrong"
-            assert "take a grab" in finding.evidence
-            assert finding.rate_per_week == pytest.approx(0.08, rel=0.6)
-    assert found >= 9
+    """0.08 pH a week in the third year: the season is known by then."""
+    held, rates = [], []
+    for seed in range(6):
+        drifting = sensor(
+            200 + seed, days=800, natural=0.0, drift=0.08, onset=730, grab_days=0, service_days=0
+        )
+        (finding,) = [f for f in find("drift", as_known(drifting)) if f.is_open]
+        assert finding.reference == "own history"
+        assert finding.severity == "watch", "one sensor alone never proves itself wrong"
+        assert "take a grab" in finding.evidence
+        rates.append(finding.rate_per_week)
+        held.append(finding.ci_low <= drifting.error[-96] <= finding.ci_high)
+    assert np.median(rates) == pytest.approx(0.08, rel=0.2)
+    assert sum(held) >= 5
+
+
+def test_one_wild_grab_is_no_drift(find, as_known, sensor, make):
+    """A slip of the pen (8.4 for 7.4) among 60 weekly grabs; common practice: repeat the grab first."""
+    for seed in range(8):
+        healthy = sensor(seed)
+        lab = healthy.grabs["value"].to_numpy().copy()
+        lab[20 + 5 * seed] += (-1.0) ** seed
+        healthy.grabs = make.events(healthy.grabs["time"], lab)
+        assert find("drift", as_known(healthy)) == []
 
 
 def test_a_step_of_the_water_is_no_drift_by_own_history(find, as_known, sensor):
@@ -71,12 +84,12 @@ def test_a_step_of_the_water_is_no_drift_by_own_history(find, as_known, sensor):
     assert sum(map(len, found)) <= 1
 
 
-def test_a_step_against_the_grabs_is_found_at_once(find, as_known, sensor):
+def test_a_step_against_the_grabs_is_found_with_the_second_grab(find, as_known, sensor):
     """A calibration gone wrong: the water did not jump in the lab."""
     wrong = sensor(400, natural=0.0, step=0.5, onset=350, service_days=0)
     (finding,) = find("drift", as_known(wrong))
     assert finding.severity == "act"
-    assert 7 <= (finding.crossed - date(2025, 5, 17)).days <= 35
+    assert 1 <= (finding.crossed - date(2025, 5, 17)).days <= 21, "the second grab bears it out"
     assert finding.ci_low < 0.5 < finding.ci_high
 
 
@@ -91,6 +104,13 @@ def test_a_service_closes_the_finding(find, as_known, sensor, make):
     assert finding.end == make.local(2025, 7, 15)
     assert finding.tolerance == 0.2
     assert finding.reaches_tolerance_on < finding.crossed + timedelta(days=60)
+
+
+def test_no_service_in_sight_looks_ahead_as_far_as_the_settings_say(find, as_known, sensor):
+    drifting = as_known(sensor(101, natural=0.0, drift=0.03, onset=250, service_days=0))
+    (near,) = find("drift", drifting, horizon_days=0.0)
+    (far,) = find("drift", drifting, horizon_days=90.0)
+    assert far.crossed < near.crossed
 
 
 @pytest.mark.parametrize("kind", ["check", ""])

@@ -32,7 +32,7 @@ def test_days_are_those_of_pandas(make, judged, lively, statistic, day):
 
 
 def test_mean_weights_a_reading_by_how_long_it_stood(make, judged):
-    """1 for 30 min of every hour, 4 for the other 30, recorded at :00, :30 and twice more: the mean is 2.5."""
+    """1 for 30 min of every hour and 4 for the rest, recorded at :00, :30, :40 and :50: the mean is 2.5."""
     start = make.local(2026, 7, 14)
     offsets = [timedelta(hours=h, minutes=m) for h in range(24) for m in (0, 30, 40, 50)]
     values = [1.0 if o.seconds // 60 % 60 == 0 else 4.0 for o in offsets]

@@ -149,7 +149,7 @@ def test_interval_of_a_typical_drift_on_autocorrelated_noise():
     truth = 0.05 / 7 * np.clip(day - 28.0, 0, None)
     found = [course(day, truth + root @ random.normal(0, 0.05, 84), 0.05, 0.6) for _ in range(400)]
     held = np.mean([abs(f.error - truth[-1]) < 1.96 * f.error_sd for f in found])
-    # The prior favours no size, so a fixed one is held about as often: .95 within four standard errors (.011).
+    # The prior favours no size, so a fixed one is held about as often: .95, four standard errors (.011).
     assert 0.90 < held < 0.995
     assert np.median([f.rate for f in found]) * 7 == pytest.approx(0.05, rel=0.10)
     assert np.median([f.onset for f in found]) == pytest.approx(28.0, abs=4.0)

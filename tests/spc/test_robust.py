@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy.signal import medfilt
 from scipy.stats import median_abs_deviation, norm
 from statsmodels.api import RLM, add_constant, datasets
 from statsmodels.robust.norms import HuberT
 from statsmodels.tsa.stattools import acf
 
-from pipeline.spc.robust import MAD_TO_SD, huber_fit, lag_one, robust_sd
+from pipeline.spc.robust import MAD_TO_SD, huber_fit, lag_one, robust_sd, without_spikes
 
 RANDOM = np.random.default_rng(1964)
 
@@ -107,3 +108,24 @@ def test_lag_one_is_zero_where_nothing_can_be_told():
     assert lag_one(np.full(50, 7.0)) == 0.0
     assert lag_one(np.arange(5.0)) == 0.0
     assert lag_one(np.full(50, np.nan)) == 0.0
+
+
+def test_a_spike_is_replaced_and_a_step_stays():
+    spike = np.array([0.0, 0.1, 9.0, 0.2, 0.1, 0.3])
+    assert_allclose(without_spikes(spike, 1.0), [0.0, 0.1, 0.2, 0.2, 0.1, 0.3])
+    step = np.array([0.0, 0.1, 0.0, 5.0, 5.1, 5.0])
+    assert_allclose(without_spikes(step, 1.0), step)
+
+
+def test_spikes_at_the_ends_are_held_against_the_two_next_to_them():
+    assert_allclose(without_spikes(np.array([9.0, 0.1, 0.0]), 1.0), [0.1, 0.1, 0.0])
+    assert_allclose(without_spikes(np.array([0.0, 0.1, 9.0]), 1.0), [0.0, 0.1, 0.1])
+    assert_allclose(without_spikes(np.array([0.0, 9.0]), 1.0), [0.0, 9.0])
+
+
+def test_spikes_are_those_of_a_median_filter():
+    """Away from the ends it is scipy's median filter of three wherever that moves a value far."""
+    values = RANDOM.standard_t(2, 300)
+    smooth = medfilt(values, 3)
+    expected = np.where(np.abs(values - smooth) > 1.5, smooth, values)
+    assert_allclose(without_spikes(values, 1.5)[1:-1], expected[1:-1], rtol=0, atol=0)
