@@ -70,6 +70,8 @@ class Case:
         Logged services of the instrument, oldest first.
     masked : DataFrame of ``start, end``
         Spans in which the reading means nothing: out of state, or someone at work on it.
+    exported : DataFrame of SPANS, optional
+        Times of which exports were delivered, whatever the tag; None where that is not known.
     """
 
     tag: Tag
@@ -82,11 +84,39 @@ class Case:
     pairs: pl.DataFrame = field(default_factory=lambda: empty(PAIRS))
     services: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATIONS))
     masked: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    exported: pl.DataFrame | None = None
 
     @property
     def step(self) -> timedelta:
         """Nominal time from one reading to the next."""
         return timedelta(seconds=self.tag.step_s)
+
+    @property
+    def hold(self) -> timedelta:
+        """How long a reading stands when no other follows."""
+        return self.tag.hold
+
+    @property
+    def quiet(self) -> timedelta:
+        """Longest silence between two readings while the tag is alive."""
+        return self.tag.quiet
+
+    def standing(self, good: pl.Expr) -> pl.DataFrame:
+        """Return the record as it stood, reading after reading.
+
+        Parameters
+        ----------
+        good : polars expression
+            Over READINGS: which of them stand. The others end what stood before them.
+
+        Returns
+        -------
+        DataFrame of ``time, value, good``
+            Ascending. A value that would stand until the next one, however long, ends with a row that
+            is not good where the exports end: of the time that no export covers nobody knows anything.
+        """
+        rows = self.readings.select("time", "value", good.alias("good"))
+        return ended(rows, self.exported) if self.tag.stands_until_the_next else rows
 
     @property
     def device(self) -> str:
@@ -96,3 +126,19 @@ class Case:
     def tolerance_at(self, reading: float) -> float | None:
         """Admissible error [unit of the tag] at `reading`."""
         return self.instrument.tolerance_at(reading) if self.instrument else None
+
+
+def ended(rows: pl.DataFrame, exported: pl.DataFrame | None) -> pl.DataFrame:
+    """Add a row ``time, null, not good`` at every end of the exported spans that holds no reading.
+
+    Parameters
+    ----------
+    rows : DataFrame of ``time, value, good``
+        Ascending.
+    exported : DataFrame of SPANS or None
+    """
+    if exported is None or exported.height == 0:
+        return rows
+    ends = exported.select(pl.col("end").alias("time")).join(rows, on="time", how="anti")
+    marks = ends.with_columns(pl.lit(None, pl.Float64).alias("value"), pl.lit(False).alias("good"))
+    return pl.concat([rows, marks]).sort("time")

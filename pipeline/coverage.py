@@ -5,9 +5,10 @@ from itertools import pairwise
 
 import polars as pl
 
-from pipeline.case import Case
+from pipeline.case import SPANS, Case
 from pipeline.clock import Period
-from pipeline.table import TIME, Schema
+from pipeline.episodes import held
+from pipeline.table import TIME, Schema, empty
 
 COVERAGE: Schema = {
     "tag": pl.String(),
@@ -24,7 +25,9 @@ def coverage(cases: dict[str, Case], period: Period) -> pl.DataFrame:
     """Return one row a tag, in the config's order, as COVERAGE.
 
     ``coverage_pct`` is good over expected readings, at most 100; ``longest_gap_minutes`` the longest
-    time without a good reading, beyond the recording step.
+    time without a good reading, beyond the recording step. Of a tag recorded on change nobody can say
+    how many readings to expect: as many as there are, and its coverage is the share of the time for
+    which a value stands.
     """
     return pl.DataFrame([_row(case, period) for case in cases.values()], schema=COVERAGE)
 
@@ -36,7 +39,7 @@ def _row(case: Case, period: Period) -> dict[str, object]:
     length = end - period.start
     seen = case.readings.filter("good")["time"]
     if case.tag.recording == "on change":
-        return _on_change(case, here, good, seen)
+        return _on_change(case, period.start, end, here, good, seen)
     expected = max(length // case.step, 0)
     return {
         "tag": case.tag.tag,
@@ -49,15 +52,21 @@ def _row(case: Case, period: Period) -> dict[str, object]:
     }
 
 
-def _on_change(case: Case, here: pl.DataFrame, good: pl.DataFrame, seen: pl.Series) -> dict[str, object]:
+def _on_change(
+    case: Case, start: datetime, end: datetime, here: pl.DataFrame, good: pl.DataFrame, seen: pl.Series
+) -> dict[str, object]:
     """Return the row of a tag recorded on change: a value covers the time until the next one."""
+    begin = min(start, seen[0]) if len(seen) else start
+    record = held(case.standing(pl.col("good")), empty(SPANS), case.hold, begin, case.as_of)
+    part = record.between(start, end)
+    length_minutes = (end - start) / timedelta(minutes=1)
     return {
         "tag": case.tag.tag,
         "expected": here.height,
         "present": here.height,
         "good": good.height,
-        "coverage_pct": 100.0 if len(seen) else 0.0,
-        "longest_gap_minutes": 0.0,
+        "coverage_pct": 100.0 * part.known_minutes / length_minutes if length_minutes > 0 else 0.0,
+        "longest_gap_minutes": part.longest_unknown_minutes,
         "last_seen": seen[-1] if len(seen) else None,
     }
 

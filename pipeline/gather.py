@@ -1,30 +1,25 @@
 """Gather: archive, logbook and config put together into one Case a tag, as known at one instant."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 
 import polars as pl
 
+from pipeline.archive.ledger import read_ledger
 from pipeline.archive.trends import read
 from pipeline.baseline.daily import daily_values
 from pipeline.baseline.pairs import pairs
 from pipeline.baseline.states import Condition, settled, settling, spans, union, within
 from pipeline.baseline.stuck import stuck_runs
-from pipeline.case import READINGS, SPANS, STUCK, Case
+from pipeline.case import READINGS, SPANS, STUCK, Case, ended
 from pipeline.clock import to_local
 from pipeline.config.expressions import parse
 from pipeline.config.instruments import Instrument
 from pipeline.config.load import Plant
-from pipeline.config.tags import Tag
+from pipeline.config.tags import HOLD_STEPS, Tag
 from pipeline.logbook.book import Logbook
 from pipeline.table import conform, empty
-
-HISTORY = timedelta(days=800)
-"""Past that a case holds: two years for the season, and the quarantine before the newest block."""
-
-HOLD_STEPS = 2
-"""A state stands for so many of its own recording steps."""
 
 Samples = pl.DataFrame
 """``time, value, good`` of one tag."""
@@ -38,6 +33,7 @@ class _Source:
     logbook: Logbook
     as_of: datetime
     samples: Callable[[str], Samples]
+    exported: pl.DataFrame
 
 
 def gather(plant: Plant, logbook: Logbook, as_of: datetime) -> dict[str, Case]:
@@ -56,8 +52,23 @@ def gather(plant: Plant, logbook: Logbook, as_of: datetime) -> dict[str, Case]:
     dict of str to Case
         In the config's order.
     """
-    source = _Source(plant, logbook.until(as_of), as_of, _reader(plant, as_of))
+    source = _Source(plant, logbook.until(as_of), as_of, _reader(plant, as_of), _exported(plant, as_of))
     return {name: _case(source, tag) for name, tag in plant.tags.items()}
+
+
+def _exported(plant: Plant, as_of: datetime) -> pl.DataFrame:
+    """Return the times before `as_of` of which exports were delivered, as SPANS.
+
+    Each delivery reaches as far as its last reading stands, so that weekly exports join up.
+    """
+    steps = [tag.step_s for tag in plant.tags.values() if tag.recording == "interval"]
+    reach = timedelta(seconds=HOLD_STEPS * max(steps, default=0.0))
+    rows = [
+        (one.first_time, min(one.last_time + reach, as_of))
+        for one in read_ledger(plant.archive)
+        if one.first_time and one.last_time and one.first_time < as_of
+    ]
+    return union([pl.DataFrame(rows, SPANS, orient="row")])
 
 
 def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
@@ -69,7 +80,8 @@ def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
     def samples(tag: str) -> Samples:
         if tag in kept:
             return kept[tag]
-        rows = read(plant.archive, tags=[tag], start=as_of - HISTORY, end=as_of)
+        # The whole past: a window that moves with the week would move the ids of old findings with it.
+        rows = read(plant.archive, tags=[tag], end=as_of)
         good = (pl.col("quality") == "good") & pl.col("value").is_not_null()
         found = rows.select("time", "value", good.alias("good")).sort("time").collect()
         if tag in spoken_of:
@@ -86,7 +98,8 @@ def _case(source: _Source, tag: Tag) -> Case:
     grabs = source.logbook.grabs.filter(pl.col("tag") == tag.tag).select("time", "value")
     services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
     instrument = plant.instruments.get(tag.instrument)
-    return case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
+    case = case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
+    return replace(case, exported=source.exported)
 
 
 def case_of(
@@ -180,9 +193,12 @@ def _condition(plant: Plant, text: str) -> tuple[Condition, timedelta]:
 
 
 def _signal(source: _Source, name: str) -> tuple[pl.DataFrame, timedelta]:
-    tag = source.plant.tags[name]
-    hold = HISTORY if tag.recording == "on change" else timedelta(seconds=HOLD_STEPS * tag.step_s)
-    return source.samples(name).filter("good").select("time", "value"), hold
+    tag, samples = source.plant.tags[name], source.samples(name)
+    if tag.recording == "interval":
+        return samples.filter("good").select("time", "value"), tag.hold
+    rows = ended(samples, source.exported) if tag.stands_until_the_next else samples
+    # A reading that is not good ends what stood before it: the state is then not known.
+    return rows.select("time", pl.when("good").then("value").alias("value")), tag.hold
 
 
 def _maintenance(source: _Source, tag: Tag) -> pl.DataFrame:

@@ -47,11 +47,16 @@ class State(_Section):
 
 
 class Reading(_Section):
-    """How the exports are written where they do not say so themselves."""
+    """How the exports are written where they do not say so themselves, and what in them is not ours.
+
+    `ignore_columns` are names, or shell patterns of names (``F_*``), of columns that hold no reading:
+    flags, station codes, remarks. They are left out before anything is counted.
+    """
 
     date_order: Literal["month_first", "day_first"] | None = None
     decimal_mark: Literal[".", ","] = "."
     encoding: str = "cp1252"
+    ignore_columns: tuple[str, ...] = ()
 
 
 class PlantFile(_Section):

@@ -1,12 +1,19 @@
 """Tags: one row a signal, with what it measures and when it means something."""
 
-from typing import Annotated, Literal
+from datetime import timedelta
+from typing import Annotated, Literal, Self
 
-from pydantic import BeforeValidator, Field, field_validator
+from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from pipeline.config.expressions import parse
 from pipeline.config.rows import Row
 from pipeline.units import conversion, is_known, spelling
+
+HOLD_STEPS = 2
+"""A reading recorded at intervals stands for so many of its steps when no other follows."""
+
+UNTIL_THE_NEXT = timedelta(days=36_525)
+"""How long a value recorded on change stands where no heartbeat tells a steady tag from a dead one."""
 
 
 def _states(text: object) -> object:
@@ -35,7 +42,12 @@ def _sentinels(text: object) -> object:
 
 
 class Tag(Row):
-    """One signal: its name, its unit, its span and its step."""
+    """One signal: its name, its unit, its span and its step.
+
+    Recorded `on change`, a value stands until the next one. `heartbeat_s` is then the longest time for
+    which a live tag stays silent: most recorders repeat an unchanged value after some while. Without it
+    nothing tells a steady tag from a dead one.
+    """
 
     tag: str
     export_name: str = ""
@@ -49,6 +61,7 @@ class Tag(Row):
     resolution: float | None = Field(default=None, gt=0)
     step_s: float = Field(default=900.0, gt=0)
     recording: Literal["interval", "on change"] = "interval"
+    heartbeat_s: float | None = Field(default=None, gt=0)
     instrument: str = ""
     twin: str = ""
     valid_when: str = ""
@@ -64,6 +77,27 @@ class Tag(Row):
     def is_state(self) -> bool:
         """Whether it records a state (pump on, phase) instead of a measurement."""
         return self.measures == "state"
+
+    @property
+    def quiet(self) -> timedelta:
+        """Longest silence between two readings of a live tag."""
+        if self.recording == "interval":
+            return timedelta(seconds=self.step_s)
+        return timedelta(seconds=self.heartbeat_s) if self.heartbeat_s else UNTIL_THE_NEXT
+
+    @property
+    def stands_until_the_next(self) -> bool:
+        """Whether a value stands however long no other follows: on change, and no heartbeat is known."""
+        return self.recording == "on change" and self.heartbeat_s is None
+
+    @property
+    def hold(self) -> timedelta:
+        """How long a reading stands when no other follows.
+
+        A heartbeat may come late by the recorder's own step, and one step is forgiven here too.
+        """
+        step = timedelta(seconds=self.step_s)
+        return HOLD_STEPS * step if self.recording == "interval" else self.quiet + step
 
     @property
     def is_log_scaled(self) -> bool:
@@ -86,6 +120,12 @@ class Tag(Row):
             except ValueError as error:
                 raise ValueError(f"{error}; write for instance YS-101 == 1 and FIT-102 > 50") from None
         return text
+
+    @model_validator(mode="after")
+    def _heartbeat_of_a_change(self) -> Self:
+        if self.heartbeat_s and self.recording == "interval":
+            raise ValueError("heartbeat_s goes with recording = on change; an interval has its step_s")
+        return self
 
     def conversion(self) -> tuple[float, float]:
         """Factor and offset from the export's unit to ours (see `pipeline.units.conversion`)."""

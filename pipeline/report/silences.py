@@ -91,7 +91,7 @@ def _kind(every: list[str], silent: tuple[str, ...]) -> str:
 
 
 def _expects(case: Case) -> bool:
-    return case.tag.recording == "interval"
+    return not case.tag.stands_until_the_next
 
 
 def _all_holes(week: Week) -> list[Hole]:
@@ -99,14 +99,14 @@ def _all_holes(week: Week) -> list[Hole]:
 
 
 def _holes(case: Case, period: Period) -> list[Hole]:
-    """Find the holes of one tag; one that records on change is only silent when it never spoke at all."""
+    """Find the holes of one tag; without a step or a heartbeat it is silent only when it never spoke."""
     end = min(period.end, case.as_of)
     rows = case.readings.filter(pl.col("time").is_between(period.start, end, closed="left"))
     good = rows.filter(pl.col("good"))["time"].to_list()
     if good and not _expects(case):
         return []
     least = max(timedelta(minutes=LEAST_MINUTES), LEAST_STEPS * case.step)
-    starts = [period.start, *(time + case.step for time in good)]
+    starts = [_known_until(case, period), *(time + case.quiet for time in good)]
     ends = [*good, end]
     found = []
     for start, stop in zip(starts, ends, strict=True):
@@ -114,3 +114,12 @@ def _holes(case: Case, period: Period) -> list[Hole]:
             bad = not rows.filter(pl.col("time").is_between(start, stop, closed="left")).is_empty()
             found.append(Hole(case.tag.tag, start, stop, case.step, bad))
     return found
+
+
+def _known_until(case: Case, period: Period) -> datetime:
+    """Return when the value expires that stood as the period began; its start where none did."""
+    before = case.readings.filter((pl.col("time") < period.start) & pl.col("good"))["time"]
+    if case.tag.heartbeat_s is None or before.is_empty():
+        return period.start
+    last: datetime = before[-1]
+    return max(period.start, last + case.quiet)
