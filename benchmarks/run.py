@@ -79,9 +79,7 @@ def main() -> None:
             _figure("run-first", "first run on 60 weeks of samples, wall time", middle["first"], "s", 60),
             _figure("run-memory", "the same, peak memory", memory, "MiB", 1024),
             _figure("run-second", "second run, nothing new", middle["second"], "s", 10),
-            _figure(
-                "run-over-bare-read", "the same over a bare copy to Parquet", middle["ratio"], "x", None
-            ),
+            _figure("run-over-bare-read", "the same over a bare copy to Parquet", middle["ratio"], "x", None),
             _figure("report-page", "weekly.html of the demo's last week", middle["page"], "MB", 5),
         ]
     )

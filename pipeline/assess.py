@@ -1,17 +1,19 @@
 """Assess: what every limit statistic needs, the held record of a tag and the words for a margin."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 
 import numpy as np
 import polars as pl
 
 from pipeline.case import Case
 from pipeline.clock import Period
+from pipeline.config.disinfection import Segment
 from pipeline.config.limits import Limit
 from pipeline.episodes import Episode, Held, episodes, held, minutes_beyond
-from pipeline.result import Excursion, LimitResult, LimitStatus
+from pipeline.result import Bounds, Excursion, LimitResult, LimitStatus
 
 LOWEST_COVERAGE_PCT = 75.0
 """Share of the time in service that must be known before a limit can be called kept.
@@ -25,6 +27,18 @@ _BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
+class Contact:
+    """A disinfection segment with the records of what is measured in it.
+
+    Parameters ---------- inputs : mapping of str to Held ``flow`` [gpm], ``residual`` [mg/L], ``ph``,
+    ``temperature`` [degC] and, unless always full, ``level`` [ft]; a stuck value stands in none of them.
+    """
+
+    segment: Segment
+    inputs: Mapping[str, Held]
+
+
+@dataclass(frozen=True)
 class Record:
     """A tag's record for judging limits.
 
@@ -34,17 +48,58 @@ class Record:
     held : Held
         All of it up to `Case.as_of`, masked time off the axis. A stuck value stands in it only where
         it lies outside: held values are no evidence that a limit was kept.
+    judged : DataFrame of ``time, value, good``
+        The readings that `held` was made from, masked ones among them.
+    second : Record or None
+        Of the limit's second tag, for statistics that compare two.
+    contacts : tuple of Contact
+        The plant's disinfection segments, in the order of the water.
     """
 
     case: Case
     held: Held
+    judged: pl.DataFrame = field(default_factory=pl.DataFrame)
+    second: "Record | None" = None
+    contacts: tuple[Contact, ...] = ()
 
 
-def record(case: Case, limit: Limit) -> Record:
-    """Return the record of `case` as `limit` may use it."""
-    suspect = pl.col("stuck") & ~_outside(limit)
+class Sided(Protocol):
+    """Anything with a number on one side or both: a limit, or the bounds of a count made by it."""
+
+    @property
+    def low(self) -> float | None: ...  # noqa: D102
+
+    @property
+    def high(self) -> float | None: ...  # noqa: D102
+
+
+def record(
+    case: Case, limit: Limit, second: Case | None = None, contacts: tuple[Contact, ...] = ()
+) -> Record:
+    """Return the record of `case` as `limit` may use it, with that of its second tag."""
+    # Where two tags are compared, the limit's number is none of either: no stuck value can be outside.
+    suspect = pl.col("stuck") if limit.second_tag else pl.col("stuck") & ~_outside(limit)
     judged = case.standing(pl.col("good") & ~suspect)
-    return Record(case, held(judged, case.masked, case.hold, _BEGINNING, case.as_of))
+    other = record(second, limit) if second is not None else None
+    return Record(case, _held(case, judged), judged, other, contacts)
+
+
+def sound(case: Case) -> Held:
+    """Return the record of `case` without any stuck value: what a calculation may rest on."""
+    return _held(case, case.standing(pl.col("good") & ~pl.col("stuck")))
+
+
+def _held(case: Case, judged: pl.DataFrame) -> Held:
+    return held(judged, case.masked, case.hold, _BEGINNING, case.as_of)
+
+
+def compared(record: Record, limit: Limit) -> Record:
+    """Return the record with every value rounded as the limit's ``rounding`` says."""
+    if limit.rounding is None:
+        return record
+    found, where = np.unique(record.held.value, return_inverse=True)
+    rounded = [limit.rounded(value) if np.isfinite(value) else value for value in found.tolist()]
+    return replace(record, held=replace(record.held, value=np.array(rounded, float)[where]))
 
 
 def _outside(limit: Limit) -> pl.Expr:
@@ -54,24 +109,28 @@ def _outside(limit: Limit) -> pl.Expr:
     return (above | below).fill_null(False)
 
 
-def sides(limit: Limit) -> list[tuple[float, int]]:
+def sides(limit: Sided) -> list[tuple[float, int]]:
     """Return the limit's numbers with their sides: +1 outside is above, -1 outside is below."""
     pairs = [(limit.high, 1), (limit.low, -1)]
     return [(number, side) for number, side in pairs if number is not None]
 
 
-def margin(limit: Limit, value: float) -> float:
+def margin(limit: Sided, value: float) -> float:
     """Distance of `value` to the nearer side of the limit [unit]; negative is outside."""
     return min(side * (number - value) for number, side in sides(limit))
 
 
-def is_near(limit: Limit, value: float) -> bool:
+def is_near(limit: Sided, value: float) -> bool:
     """Tell whether `value` is close to the limit, or beyond it though not for long enough to be outside."""
+    return margin(limit, value) < NEAR_SHARE * _width(limit)
+
+
+def _width(limit: Sided) -> float:
+    if isinstance(limit, Bounds):
+        return limit.width
     if limit.high is not None and limit.low is not None:
-        width = limit.high - limit.low
-    else:
-        width = abs(sides(limit)[0][0])
-    return margin(limit, value) < NEAR_SHARE * width
+        return limit.high - limit.low
+    return abs(sides(limit)[0][0])
 
 
 def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
@@ -90,11 +149,11 @@ def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
 def _excursion(episode: Episode, limit: Limit, unit: str) -> Excursion:
     return Excursion(
         limit,
-        _instant(episode.start),
-        _instant(episode.end),
+        instant(episode.start),
+        instant(episode.end),
         episode.minutes,
         episode.worst,
-        _instant(episode.worst_at),
+        instant(episode.worst_at),
         episode.area,
         unit,
         episode.minutes_unknown,
@@ -127,10 +186,10 @@ def worst_in(record: Record, limit: Limit, period: Period) -> tuple[float, datet
         return None
     margins = np.min([side * (number - part.value[known]) for number, side in sides(limit)], axis=0)
     at = int(np.argmin(margins))
-    return float(part.value[known][at]), _instant(int(part.start[known][at]))
+    return float(part.value[known][at]), instant(int(part.start[known][at]))
 
 
-def status(limit: Limit, value: float | None, is_outside: bool, coverage: float) -> LimitStatus:
+def status(limit: Sided, value: float | None, is_outside: bool, coverage: float) -> LimitStatus:
     """Return the word for a result; what is not known is never `within`."""
     if is_outside:
         return "outside"
@@ -153,7 +212,7 @@ def of_days(
         mean does not). Otherwise a day counts from `LOWEST_COVERAGE_PCT` known.
     """
     values = [
-        (start, end, _day_value(record, limit, start, end, reduce, is_extreme)) for start, end in period.days
+        (start, end, day_value(record, limit, start, end, reduce, is_extreme)) for start, end in period.days
     ]
     known = [(start, end, value) for start, end, value in values if value is not None]
     worst = min(known, key=lambda day: margin(limit, day[2]), default=None)
@@ -179,7 +238,7 @@ def of_days(
     )
 
 
-def _day_value(
+def day_value(
     record: Record,
     limit: Limit,
     start: datetime,
@@ -187,11 +246,12 @@ def _day_value(
     reduce: Callable[[Held], float],
     is_extreme: bool,
 ) -> float | None:
+    """Return a day's value [unit], None where too little of it is known; see `of_days`."""
     part = record.held.between(start, end)
     known = np.isfinite(part.value)
     if not known.any():
         return None
-    value = reduce(Held(part.start[known], part.end[known], part.value[known]))
+    value = limit.rounded(reduce(Held(part.start[known], part.end[known], part.value[known])))
     enough = 100.0 * part.known_minutes / part.minutes >= LOWEST_COVERAGE_PCT
     return value if enough or (is_extreme and margin(limit, value) < 0) else None
 
@@ -201,5 +261,6 @@ def _day_outside(limit: Limit, start: datetime, end: datetime, value: float, uni
     return Excursion(limit, start, end, minutes, value, start, abs(margin(limit, value)) * minutes, unit)
 
 
-def _instant(microseconds: int) -> datetime:
+def instant(microseconds: int) -> datetime:
+    """Return the instant so many microseconds after 1970 began."""
     return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=microseconds)

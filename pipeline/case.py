@@ -46,6 +46,13 @@ PAIRS: Schema = {
 }
 
 
+SAMPLES: Schema = {
+    "time": TIME,
+    "value": pl.Float64(),
+    "below": pl.Boolean(),  # reported as less than `value`
+}
+
+
 @dataclass(frozen=True)
 class Case:
     """One tag in one window.
@@ -70,8 +77,13 @@ class Case:
         Logged services of the instrument, oldest first.
     masked : DataFrame of ``start, end``
         Spans in which the reading means nothing: out of state, or someone at work on it.
+    samples : DataFrame of SAMPLES
+        The lab's results of the same water, ascending.
     exported : DataFrame of SPANS, optional
         Times of which exports were delivered, whatever the tag; None where that is not known.
+    thinned : bool
+        Lately its readings mostly repeat the one before: thinned out by the recorder or coarse, so that
+        a stuck one cannot be told.
     """
 
     tag: Tag
@@ -84,7 +96,9 @@ class Case:
     pairs: pl.DataFrame = field(default_factory=lambda: empty(PAIRS))
     services: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATIONS))
     masked: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    samples: pl.DataFrame = field(default_factory=lambda: empty(SAMPLES))
     exported: pl.DataFrame | None = None
+    thinned: bool = False
 
     @property
     def step(self) -> timedelta:

@@ -14,13 +14,12 @@ from pipeline import __version__
 from pipeline.clock import Period, month_named, period_between, week_named
 from pipeline.config.load import Plant
 from pipeline.errors import StillwellError, UsageError
+from pipeline.say import DONE, REFUSED, say_intake, say_reports
 
 if TYPE_CHECKING:
-    from pipeline.intake import Intake
-    from pipeline.run import Outcome
-    from pipeline.week import Week
+    from pipeline.progress import Progress
 
-DONE, FOUND, REFUSED, BUG = 0, 1, 3, 4
+BUG = 4
 _ISO_8601 = "%Y-%m-%dT%H:%M:%S%:z"
 
 FAIL_ON = click.option(
@@ -85,20 +84,34 @@ def run_verb(folder: Path, fail_on: str | None) -> int:
     from pipeline.run import run
 
     plant = _load(folder)
-    outcome = run(plant, _now)
-    status = _say_intake(outcome.intake) if outcome.intake else DONE
-    return max(status, _say_reports(plant, outcome, fail_on))
+    with _progress() as tell:
+        outcome = run(plant, _now, tell)
+    status = say_intake(outcome.intake) if outcome.intake else DONE
+    return max(status, say_reports(plant, outcome, fail_on))
 
 
 @main.command()
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--again", is_flag=True, help="Read known files once more, now that the config is mended.")
 @click.pass_obj
 @_status
-def ingest(folder: Path, files: tuple[Path, ...]) -> int:
-    """Read exports into the archive (without FILES: everything new in the export folders)."""
+def ingest(folder: Path, files: tuple[Path, ...], again: bool) -> int:
+    """Read exports into the archive (without FILES: everything new in the export folders).
+
+    With --again also known exports of which readings were refused, or every one of FILES.
+    """
     from pipeline.intake import take_in
 
-    return _say_intake(take_in(_load(folder), files=list(files) or None, now=_now()))
+    plant = _load(folder)
+    with _progress() as tell:
+        intake = take_in(plant, files=list(files) or None, now=_now(), again=again, tell=tell)
+    return say_intake(intake)
+
+
+def _progress() -> "Progress":
+    from pipeline.progress import Progress
+
+    return Progress(sys.stderr, "Reading exports")
 
 
 @main.command()
@@ -122,7 +135,7 @@ def report(
 
     plant = _load(folder)
     outcome = write(plant, [_period(plant, week, month, first, last)], _now)
-    return _say_reports(plant, outcome, fail_on)
+    return say_reports(plant, outcome, fail_on)
 
 
 def _period(
@@ -186,7 +199,33 @@ def check(folder: Path) -> int:
         f"{plant.name}: {len(plant.tags)} tags, {len(plant.instruments)} instruments, "
         f"{len(plant.limits)} limits, {len(plant.states)} states. No fault found."
     )
+    limited = {limit.tag for limit in plant.limits.values()}
+    unsure = [name for name, tag in plant.tags.items() if name in limited and tag.stands_until_the_next]
+    if unsure:
+        click.echo(
+            f"Under a limit, recorded on change and without heartbeat_s: {', '.join(unsure)}. "
+            "If such a tag dies, its last value goes on standing."
+        )
     return DONE
+
+
+@main.command("setup")
+@click.argument("exports", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="EXPORT...")
+@click.option("--time-zone", "zone", help="The plant's, such as America/Denver or -07:00.")
+@click.option("--name", "name", help="The plant's (default: its folder's).")
+@click.pass_obj
+@_status
+def setup_verb(folder: Path, exports: tuple[Path, ...], zone: str | None, name: str | None) -> int:
+    """Look at exports and draft the plant's config: every guess marked, with its evidence."""
+    from pipeline.setup.table import table
+    from pipeline.setup.write import setup
+
+    done = setup(folder, exports, zone, name)
+    click.echo(table(done.draft))
+    click.echo(f"\nDrafted {done.folder}; correct it, then run: stillwell check")
+    for fault in done.faults:
+        click.echo(str(fault), err=True)
+    return REFUSED if done.faults else DONE
 
 
 @main.command("query")
@@ -233,52 +272,6 @@ def demo(target: Path, weeks: int, seed: int, step: str) -> int:
     make_plant(target, weeks=weeks, seed=seed, step_minutes=int(step))
     click.echo(f"Made {target}; now run: stillwell --plant {target} run")
     return DONE
-
-
-def _say_intake(intake: "Intake") -> int:
-    read = len(intake.deliveries)
-    known = sum(outcome.status == "known" for outcome in intake.outcomes)
-    click.echo(f"Exports: {read} read, {known} known already, {len(intake.faults)} refused.")
-    if read:
-        click.echo(
-            f"Readings: {intake.total('read'):,} read = {intake.total('stored'):,} stored "
-            f"+ {intake.total('known'):,} known already + {intake.total('superseded'):,} in place of others "
-            f"+ {intake.total('refused'):,} refused."
-        )
-    for delivery in intake.deliveries:
-        if delivery.refused:
-            click.echo(
-                f"{delivery.file}: {delivery.refused:,} of {delivery.read:,} readings were refused; "
-                f"archive/refused/{delivery.source}.csv says which and why",
-                err=True,
-            )
-    for fault in intake.faults:
-        click.echo(str(fault), err=True)
-    return intake.exit_status
-
-
-def _say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
-    from pipeline.report.verdict import judge
-
-    for fault in outcome.logbook_faults:
-        click.echo(str(fault), err=True)
-    for week, target in zip(outcome.weeks, outcome.folders, strict=True):
-        click.echo(f"{week.period.label}: {judge(week).sentence}")
-        click.echo(f"Report: {target / 'weekly.html'}")
-    if not outcome.weeks:
-        click.echo("No complete week that is not reported already.")
-        newest = max(plant.reports.glob("[0-9]*-W[0-9]*/weekly.html"), default=plant.reports / "index.html")
-        click.echo(f"Report: {newest}")
-    if outcome.logbook_faults:
-        return REFUSED
-    return FOUND if fail_on and any(is_pressing(week, fail_on) for week in outcome.weeks) else DONE
-
-
-def is_pressing(week: "Week", bar: str) -> bool:
-    """Tell whether a week holds a finding or a limit at least as pressing as `bar`."""
-    wanted = ("act",) if bar == "act" else ("act", "watch")
-    outside = any(result.status == "outside" and result.limit.severity in wanted for result in week.limits)
-    return outside or any(entry.finding.severity in wanted for entry in week.entries)
 
 
 if __name__ == "__main__":

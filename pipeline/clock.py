@@ -201,3 +201,54 @@ def month_named(label: str, zone: tzinfo) -> Period:
     year, month = int(match[1]), int(match[2])
     after = date(year + month // 12, month % 12 + 1, 1)
     return Period(label, midnight(date(year, month, 1), zone), midnight(after, zone), zone)
+
+
+def months_of(period: Period) -> list[Period]:
+    """Return the calendar months that `period` touches, oldest first."""
+    return _months(period, 1)
+
+
+def quarters_of(period: Period) -> list[Period]:
+    """Return the calendar quarters that `period` touches."""
+    return _months(period, 3)
+
+
+def half_years_of(period: Period) -> list[Period]:
+    """Return the half-years, January to June and July to December, that `period` touches."""
+    return _months(period, 6)
+
+
+def weeks_touching(period: Period, week_starts: str) -> list[Period]:
+    """Return the weeks beginning on `week_starts` that `period` touches."""
+    found = [week_of(period.start, period.zone, week_starts)]
+    while found[-1].end < period.end:
+        found.append(week_of(found[-1].end, period.zone, week_starts))
+    return found
+
+
+def months_before(month: Period, count: int) -> list[Period]:
+    """Return the `count` calendar months that end with `month`, oldest first."""
+    first = month.start.astimezone(month.zone)
+    number = first.year * 12 + first.month - 1
+    return [_stretch(k, 1, month.zone) for k in range(number - count + 1, number + 1)]
+
+
+def _months(period: Period, length: int) -> list[Period]:
+    """Return the stretches of `length` months, counted from January, that `period` touches."""
+    first = period.start.astimezone(period.zone)
+    last = (period.end - timedelta(microseconds=1)).astimezone(period.zone)
+    begin, end = (moment.year * 12 + moment.month - 1 for moment in (first, last))
+    return [_stretch(k, length, period.zone) for k in range(begin - begin % length, end + 1, length)]
+
+
+def _stretch(month: int, length: int, zone: tzinfo) -> Period:
+    """Return `length` months from the `month`-th since year 0."""
+    begin, end = (date(k // 12, k % 12 + 1, 1) for k in (month, month + length))
+    label = f"{begin.year}-{begin.month:02d}"
+    last = end - timedelta(days=1)
+    return Period(
+        label if length == 1 else f"{label}--{last.year}-{last.month:02d}",
+        midnight(begin, zone),
+        midnight(end, zone),
+        zone,
+    )

@@ -64,9 +64,7 @@ class Held:
         """Return the part of the record between two instants."""
         low, high = _us(start), _us(end)
         keep = (self.end > low) & (self.start < high)
-        return Held(
-            np.maximum(self.start[keep], low), np.minimum(self.end[keep], high), self.value[keep]
-        )
+        return Held(np.maximum(self.start[keep], low), np.minimum(self.end[keep], high), self.value[keep])
 
 
 @dataclass
@@ -221,9 +219,7 @@ def _measure(episode: Episode, record: Held, kind: Ints, beyond: Floats, part: s
     episode.worst, episode.worst_at = float(record.value[at]), int(record.start[at])
 
 
-def _merge(
-    found: list[Episode], record: Held, kind: Ints, side: int, merge_minutes: float
-) -> list[Episode]:
+def _merge(found: list[Episode], record: Held, kind: Ints, side: int, merge_minutes: float) -> list[Episode]:
     """Join episodes that too little known time parts."""
     minutes = (record.end - record.start) / _MINUTE_US
     known = np.append(0.0, np.cumsum(np.where(kind == UNKNOWN, 0.0, minutes)))

@@ -12,7 +12,8 @@ from pipeline.baseline.daily import daily_values
 from pipeline.baseline.pairs import pairs
 from pipeline.baseline.states import Condition, settled, settling, spans, union, within
 from pipeline.baseline.stuck import stuck_runs
-from pipeline.case import READINGS, SPANS, STUCK, Case, ended
+from pipeline.baseline.thinned import is_thinned
+from pipeline.case import READINGS, SAMPLES, SPANS, STUCK, Case, ended
 from pipeline.clock import to_local
 from pipeline.config.expressions import parse
 from pipeline.config.instruments import Instrument
@@ -95,11 +96,13 @@ def _case(source: _Source, tag: Tag) -> Case:
     plant = source.plant
     samples = source.samples(tag.tag)
     in_state, masked = _in_service(source, tag, samples)
-    grabs = source.logbook.grabs.filter(pl.col("tag") == tag.tag).select("time", "value")
+    results = source.logbook.grabs.filter(pl.col("tag") == tag.tag)
+    # A result "less than" says nothing of the instrument's error.
+    grabs = results.filter(~pl.col("below")).select("time", "value")
     services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
     instrument = plant.instruments.get(tag.instrument)
     case = case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
-    return replace(case, exported=source.exported)
+    return replace(case, exported=source.exported, samples=conform(results.sort("time"), SAMPLES))
 
 
 def case_of(
@@ -131,7 +134,7 @@ def case_of(
     readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
     sound = pl.col("good") & pl.col("in_state") & _in_span(tag)
     readings = readings.with_columns(sound.alias("sound"))
-    stuck = _stuck(tag, readings, zone)
+    stuck, thinned = _stuck(tag, readings, zone), is_thinned(tag, readings, as_of)
     readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
     readings = conform(readings.with_columns(usable=pl.col("sound") & ~pl.col("stuck")), READINGS)
     return Case(
@@ -145,6 +148,7 @@ def case_of(
         pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day, stuck),
         services=services,
         masked=masked,
+        thinned=thinned,
     )
 
 

@@ -18,6 +18,8 @@ from pipeline.errors import ConfigError, Fault
 from pipeline.finding import Finding
 from pipeline.parts import parts
 from pipeline.result import LimitResult
+from pipeline.tally.inactivation import contacts
+from pipeline.tally.margins import with_margins
 from pipeline.triage import calibration_list, of_period, with_doubt
 from pipeline.week import Week
 
@@ -72,10 +74,13 @@ def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:
 def assess_all(plant: Plant, cases: Mapping[str, Case], period: Period) -> list[LimitResult]:
     """Assess every limit of the plant, in the config's order."""
     statistics = parts(limits)
-    return [
-        statistics[limit.statistic].assess(record(cases[limit.tag], limit), limit, period)
-        for limit in plant.limits.values()
-    ]
+    segments = contacts(plant.file.disinfection_segment, cases)
+    results = []
+    for limit in plant.limits.values():
+        assess = statistics[limit.statistic].assess
+        held = record(cases[limit.tag], limit, cases.get(limit.second_tag), segments)
+        results.append(with_margins(assess(held, limit, period), held, limit, period, assess))
+    return results
 
 
 def judge(

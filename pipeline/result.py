@@ -53,8 +53,50 @@ class Excursion:
 
 
 @dataclass(frozen=True)
+class Bounds:
+    """What a count or a share made by a limit is held against, where that is not the limit's own number.
+
+    Parameters
+    ----------
+    low, high : float or None
+        In the unit of the result.
+    width : float
+        A tenth of it before the bound is near.
+    """
+
+    low: float | None = None
+    high: float | None = None
+    width: float = 0.0
+
+
+@dataclass(frozen=True)
+class Trend:
+    """How a margin moved: its slope by least squares with the 95 % interval [unit/week]."""
+
+    slope: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class LimitResult:
-    """One limit over one period; `value` is the statistic's worst value in it."""
+    """One limit over one period; `value` is the statistic's worst value in it.
+
+    Parameters
+    ----------
+    value, raw : float or None
+        What is compared with the limit [unit]; the same before it was rounded, where the limit rounds.
+    bounds : Bounds or None
+        What `value` is held against where that is not the limit's own number.
+    rule, note : str
+        What the bound is of ("of readings at most 0.3 NTU"); what more to know of the value.
+    so_far : bool
+        The stretch it is taken over had not ended: a word for the time until now.
+    margins : tuple of float or None
+        How far inside the limit [unit] each of the eight weeks before stayed, oldest first, and this one.
+    trend : Trend or None
+        Of the margins.
+    """
 
     limit: Limit
     period_start: datetime
@@ -70,3 +112,20 @@ class LimitResult:
     excursions: tuple[Excursion, ...] = ()
     days: tuple[tuple[datetime, float | None], ...] = field(default=())
     """Start of each local day with the day's own value, for statistics of a day."""
+    raw: float | None = None
+    bounds: Bounds | None = None
+    rule: str = ""
+    note: str = ""
+    so_far: bool = False
+    margins: tuple[float | None, ...] = ()
+    trend: Trend | None = None
+
+    @property
+    def low(self) -> float | None:
+        """Lower number that `value` is held against [unit]."""
+        return self.bounds.low if self.bounds else self.limit.low
+
+    @property
+    def high(self) -> float | None:
+        """Upper number that `value` is held against [unit]."""
+        return self.bounds.high if self.bounds else self.limit.high

@@ -13,10 +13,11 @@ from pipeline import checks, limits
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.trends import first_and_last
 from pipeline.clock import Period, weeks_between
+from pipeline.config.limits import Limit
 from pipeline.config.load import Plant, load
-from pipeline.errors import Fault, UsageError
+from pipeline.errors import ConfigError, Fault, UsageError
 from pipeline.gather import gather
-from pipeline.intake import Intake, take_in
+from pipeline.intake import Intake, Tell, take_in
 from pipeline.judge import judge, settings_of
 from pipeline.logbook.book import read_logbook
 from pipeline.parts import parts
@@ -29,9 +30,24 @@ CONFIG_FILES = ("plant.toml", "tags.csv", "instruments.csv", "limits.csv")
 
 def load_plant(folder: Path) -> Plant:
     """Read a plant's config and check it against the statistics and checks there are."""
-    plant = load(folder, statistics=parts(limits).keys(), checks=parts(checks).keys())
+    needs = {name: getattr(part, "NEEDS", ()) for name, part in parts(limits).items()}
+    plant = load(folder, statistics=needs, checks=parts(checks).keys())
     settings_of(plant)
+    faults = [_no_samples(limit) for limit in plant.limits.values() if limit.basis not in _bases(limit)]
+    if faults:
+        raise ConfigError(faults)
     return plant
+
+
+def _bases(limit: Limit) -> tuple[str, ...]:
+    """Return what the statistic of `limit` can be taken from."""
+    found: tuple[str, ...] = getattr(parts(limits)[limit.statistic], "BASES", ("trend",))
+    return found
+
+
+def _no_samples(limit: Limit) -> Fault:
+    problem = f"{limit.statistic} is taken from the trend alone"
+    return Fault("config/limits.csv", limit.row, "basis", problem, "leave the cell blank")
 
 
 @dataclass
@@ -56,9 +72,9 @@ class Outcome:
     logbook_faults: list[Fault] = field(default_factory=list)
 
 
-def run(plant: Plant, now: Callable[[], datetime]) -> Outcome:
+def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> Outcome:
     """Take in everything new, then report every complete week since the last one reported."""
-    intake = take_in(plant, now=now())
+    intake = take_in(plant, now=now(), tell=tell)
     outcome = report(plant, list(unreported_weeks(plant)), now)
     outcome.intake = intake
     return outcome
@@ -134,4 +150,3 @@ def config_hash(plant: Plant) -> str:
     for name in CONFIG_FILES:
         digest.update((plant.folder / "config" / name).read_bytes())
     return digest.hexdigest()[:12]
-

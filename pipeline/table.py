@@ -1,5 +1,7 @@
 """Tables: the column contracts that every stage passes on, and the quality codes."""
 
+from collections.abc import Iterable
+
 import polars as pl
 
 Schema = dict[str, pl.DataType]
@@ -27,6 +29,15 @@ LONG: Schema = {
 }
 """What the archive keeps: one row a tag and instant."""
 
+
+def packed(tags: Iterable[str]) -> Schema:
+    """Return LONG as it travels in bulk: a tag is one of `tags`, and the delivery needs no column."""
+    return {
+        "tag": pl.Enum(sorted(tags)),
+        **{name: LONG[name] for name in ("time", "value", "quality", "raw")},
+    }
+
+
 GRID: Schema = {
     "time": TIME,
     "value": pl.Float64(),  # null where nothing good was recorded
@@ -42,6 +53,7 @@ GRABS: Schema = {
     "method": pl.String(),
     "by": pl.String(),
     "note": pl.String(),
+    "below": pl.Boolean(),  # reported as less than `value`
 }
 
 CALIBRATIONS: Schema = {

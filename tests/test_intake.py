@@ -187,6 +187,7 @@ def test_how_much_is_merged_at_once_makes_no_difference(
     take_in(plant, now=NOW)
     other = make_plant("parts", a=WIDE, b=CHANGED, c=LONG)
     monkeypatch.setattr("pipeline.intake.PENDING_READINGS", pending)
+    monkeypatch.setattr("pipeline.intake.HELD_READINGS", pending)
     take_in(other, now=NOW)
     assert contents(other.archive) == contents(plant.archive)
 
@@ -313,7 +314,7 @@ def test_every_reading_of_every_export_is_accounted_for(
             "Time,AIT-1,AIT-2",
             *(f"2026-01-05 00:{minute:02d},{a},{b}" for minute, (a, b) in enumerate(rows)),
         ]
-        (folder / f"trends/{number}.csv").write_text("\n".join(lines))
+        (folder / f"trends/{number}.csv").write_text("\n".join([*lines, ""]))
     plant = load(folder)
     intake = take_in(plant, now=NOW)
     seen = set()

@@ -32,20 +32,28 @@ ALLOWED = {
     "evidence": "baseline case spc",
     "episodes": "",
     "assess": "case clock config episodes result",
+    # Formulas of the trade are plain functions of arrays; disinfection reads the rule's own table, once.
+    "disinfection": "",
+    "calculations": "disinfection",
+    # What limits count and average.
+    "tally": "assess calculations case clock config disinfection episodes result units wording",
     "coverage": "case clock episodes table",
     # Parts see what the middle offers them and never each other.
     "checks": "advice baseline case clock config evidence finding wording spc",
-    "limits": "assess case clock config episodes result",
+    "limits": "assess case clock config episodes result tally",
     # What is found is put in order, and one function puts the middle together.
     "triage": "case clock finding result week wording",
-    "judge": "assess baseline case checks clock config coverage errors finding limits parts result triage "
-    "week",
+    "judge": "assess baseline case checks clock config coverage errors finding limits parts result tally "
+    "triage week",
     # The rim: ingest and judgement meet only through the archive.
     "ingest": "clock config errors parts table units",
     "archive": "config errors table clock",
     "logbook": "clock config errors table units",
     "intake": "archive config errors ingest",
     "gather": "archive baseline case clock config logbook table",
+    "setup": "baseline clock config errors ingest",
+    "progress": "",
+    "say": "config intake report run week",
     "query": "archive config errors logbook table",
     # A page is made from a week, whatever made the week.
     "report": "__version__ advice case clock config finding parts result table units week wording errors",
@@ -54,16 +62,16 @@ ALLOWED = {
     # The job told in order, and the verbs that start it.
     "run": "__version__ archive checks clock config errors gather intake judge limits logbook parts report "
     "week",
-    "cli": "__version__ clock config demo errors intake query report run week",
+    "cli": "__version__ clock config demo errors intake progress query report run say setup",
 }
 """Room and the rooms it may import."""
 
 MIDDLE = [
     *("case", "finding", "result", "week", "wording", "advice"),
     *("spc", "baseline", "evidence", "checks"),
-    *("episodes", "assess", "limits", "coverage", "triage", "judge"),
+    *("episodes", "assess", "tally", "calculations", "limits", "coverage", "triage", "judge"),
 ]
-OPEN_FOLDERS = ("checks", "limits", "ingest/layouts", "report/sections")
+OPEN_FOLDERS = ("checks", "limits", "calculations", "ingest/layouts", "report/sections")
 
 FILES = sorted(ROOT.rglob("*.py"))
 

@@ -8,7 +8,7 @@ PART = ".*.part"
 """Temporary files look like this; only a killed run leaves one."""
 
 
-def replace_file(path: Path, write: Callable[[Path], None]) -> None:
+def replace_file(path: Path, write: Callable[[Path], object]) -> None:
     """Write `path` through a temporary file beside it.
 
     Parameters
@@ -16,7 +16,7 @@ def replace_file(path: Path, write: Callable[[Path], None]) -> None:
     path : Path
         Where the file is to stand; its folder is made.
     write : callable
-        Writes the content to the path it is given.
+        Writes the content to the path it is given; where it returns False, what stood at `path` stands.
 
     Notes
     -----
@@ -25,7 +25,9 @@ def replace_file(path: Path, write: Callable[[Path], None]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     temporary = path.with_name(f".{path.name}.part")
     try:
-        write(temporary)
+        if write(temporary) is False:
+            temporary.unlink()
+            return
         _sync(temporary)
         temporary.replace(path)
     except BaseException:

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.archive.atomic import PART, remove_file, replace_text
+from pipeline.archive.atomic import PART, remove_file, replace_file, replace_text
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.months import SUPERSEDED, take_back
-from pipeline.archive.parquet import read_readings, write_readings
+from pipeline.archive.parquet import Groups, long_of, read_readings, reading
 from pipeline.archive.paths import month_path, refused_path, superseded_path
-from pipeline.table import empty
+from pipeline.table import LONG, empty
 
 FILE = "unfinished.json"
 
@@ -63,16 +63,27 @@ def _restore(archive: Path, area: str, month: str, sources: set[str]) -> None:
     path = month_path(archive, area, month)
     if not path.exists():
         return
-    rows = read_readings(path)
-    if not rows["source"].is_in(sorted(sources)).any():
-        return
     files = [superseded_path(archive, source, area, month) for source in sorted(sources)]
-    displaced = [read_readings(file) for file in files if file.exists()]
-    before = take_back(rows, pl.concat([empty(SUPERSEDED), *displaced]), sources)
-    if before.is_empty():
+    displaced = pl.concat([empty(SUPERSEDED), *(read_readings(file) for file in files if file.exists())])
+    height = 0
+
+    def write(temporary: Path) -> bool:
+        nonlocal height
+        changed = False
+        with reading(path) as stored, Groups(temporary, list(LONG)) as groups:
+            for tag in sorted(stored.places.keys() | set(displaced["tag"])):
+                rows = long_of(stored.read_group(tag)) if tag in stored.places else empty(LONG)
+                before = rows
+                if rows["source"].is_in(sorted(sources)).any():
+                    before = take_back(rows, displaced.filter(tag=tag), sources)
+                    changed = True
+                groups.add(before)
+                height += before.height
+        return changed
+
+    replace_file(path, write)
+    if not height:
         remove_file(path)
-    else:
-        write_readings(path, before)
 
 
 def _forget(archive: Path, source: str, months: list[tuple[str, str]]) -> None:

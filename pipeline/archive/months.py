@@ -1,10 +1,14 @@
 """Months: the newest delivery stands, what it displaced is kept, and every incoming row is counted once."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 
 import polars as pl
+import pyarrow as pa
 
-from pipeline.table import LONG, Schema
+from pipeline.archive.parquet import long_of
+from pipeline.table import LONG, Schema, conform, empty
 
 SUPERSEDED: Schema = {**LONG, "displaced_by": pl.String()}
 """A row that no longer stands, with the source of the row that took its place."""
@@ -16,6 +20,28 @@ TALLY: Schema = {
     "superseded": pl.UInt32(),
 }
 """How many of a delivery's rows were new, already known, or took the place of another."""
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What became of a delivery's rows: new, already known, or in the place of another."""
+
+    stored: int = 0
+    known: int = 0
+    superseded: int = 0
+
+    def __add__(self, other: "Tally") -> "Tally":
+        return Tally(self.stored + other.stored, self.known + other.known, self.superseded + other.superseded)
+
+
+@dataclass(frozen=True)
+class MergedTag:
+    """One tag's month after a merge: as Merged, with the tallies by source."""
+
+    month: pl.DataFrame
+    superseded: pl.DataFrame
+    tally: dict[str, Tally]
+
 
 _KEY = ("tag", "time")
 _CONTENT = ("value", "quality", "raw")
@@ -65,6 +91,64 @@ def merge(stored: pl.DataFrame, incoming: pl.DataFrame) -> Merged:
         standing.filter(~last).select(*SUPERSEDED),
         tally,
     )
+
+
+def merge_tag(stored: pa.Table | None, incoming: pl.DataFrame) -> MergedTag:
+    """Merge deliveries into one tag's month; rows that only go on where it ends are put behind it.
+
+    Parameters
+    ----------
+    stored : Table or None
+        The tag's group as it stands.
+    incoming : DataFrame
+        `packed`, with `source`, in the order of delivery.
+    """
+    time = incoming["time"]
+    goes_on = stored is None or time[0] > stored["time"][-1].as_py()
+    if goes_on and (time.diff() > timedelta()).all():
+        counts = incoming["source"].value_counts().iter_rows()
+        month = incoming.select(*LONG)
+        if stored is not None:
+            month = pl.concat([long_of(stored), conform(month, LONG)])
+        return MergedTag(month, empty(SUPERSEDED), {source: Tally(stored=count) for source, count in counts})
+    before = empty(LONG) if stored is None else long_of(stored)
+    merged = merge(before, conform(incoming, LONG))
+    tally = {source: Tally(*counts) for source, *counts in merged.tally.iter_rows()}
+    return MergedTag(merged.month, merged.superseded, tally)
+
+
+def yielding(
+    stored: pa.Table | None, incoming: pl.DataFrame, later: Mapping[str, Collection[str]]
+) -> tuple[pl.DataFrame, dict[str, Tally]]:
+    """Leave out what a file read once more says of an instant that a later delivery has spoken of since.
+
+    Parameters
+    ----------
+    stored : Table or None
+        The tag's group as it stands.
+    incoming : DataFrame
+        `packed`, with `source`.
+    later : mapping of str to collection of str
+        For each source that is read once more: the deliveries that came after its first reading.
+
+    Returns
+    -------
+    rest : DataFrame
+        The other rows.
+    tally : dict of str to Tally
+        Those left out, by source: known, for what took their place is in the archive.
+    """
+    if stored is None or not later:
+        return incoming, {}
+    standing = long_of(stored).select("time", pl.col("source").alias("standing"))
+    source = pl.col("source").cast(pl.String)
+    rows = incoming.with_row_index("row").filter(source.is_in(list(later))).join(standing, on="time")
+    pairs = [(again, newer) for again, newers in later.items() for newer in newers]
+    beaten = pl.DataFrame(pairs, {"source": pl.String, "standing": pl.String}, orient="row")
+    found = rows.with_columns(source).join(beaten, on=["source", "standing"], how="semi")
+    tally = {name: Tally(known=count) for name, count in found["source"].value_counts().iter_rows()}
+    rest = incoming.with_row_index("row").join(found, on="row", how="anti", maintain_order="left").drop("row")
+    return rest, tally
 
 
 def take_back(month: pl.DataFrame, superseded: pl.DataFrame, sources: set[str]) -> pl.DataFrame:

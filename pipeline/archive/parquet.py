@@ -1,49 +1,127 @@
 """Parquet: readings sorted by tag and time, a row group a tag, the same bytes for the same rows."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from types import TracebackType
 
 import polars as pl
 import pyarrow as pa
-from pyarrow.parquet import ParquetWriter
+from pyarrow.parquet import ParquetFile, ParquetWriter
 
 from pipeline.archive.atomic import replace_file
-from pipeline.table import LONG, QUALITY
+from pipeline.table import LONG, QUALITY, conform
 
+_WORDS = pa.dictionary(pa.int32(), pa.string())
 _COLUMNS = {
-    "tag": pa.string(),
+    "tag": _WORDS,
     "time": pa.timestamp("us", "UTC"),
     "value": pa.float64(),
-    "quality": pa.string(),
-    "raw": pa.string(),
-    "source": pa.string(),
-    "displaced_by": pa.string(),
+    "quality": _WORDS,
+    "raw": _WORDS,
+    "source": _WORDS,
+    "displaced_by": _WORDS,
 }
-"""Plain types, so that any reader understands them; `displaced_by` only in files of superseded rows."""
+"""Plain types, so that any reader understands them; `displaced_by` only beside superseded rows."""
+
+
+class Groups:
+    """A file of readings being written, one tag after the other.
+
+    Parameters
+    ----------
+    path : Path
+        Where.
+    columns : sequence of str
+        Those of LONG, with or without `displaced_by`.
+    """
+
+    def __init__(self, path: Path, columns: list[str]) -> None:
+        self.schema = pa.schema([(name, _COLUMNS[name]) for name in columns])
+        self._writer = ParquetWriter(
+            path,
+            self.schema,
+            compression="zstd",
+            compression_level=1,
+            use_dictionary=[name for name in columns if name != "time"],
+            column_encoding={"time": "DELTA_BINARY_PACKED"},
+            write_statistics=["tag", "time"],
+            store_schema=False,
+        )
+
+    def __enter__(self) -> "Groups":
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._writer.close()
+
+    def add(self, rows: pl.DataFrame) -> None:
+        """Write the rows of one tag, sorted by time."""
+        if rows.height:
+            columns = [_arrow(rows[name], _COLUMNS[name]) for name in self.schema.names]
+            self.copy(pa.Table.from_arrays(columns, schema=self.schema))
+
+    def add_plain(self, tag: str, time: pl.Series, value: pl.Series, source: str) -> None:
+        """Write good readings of one tag and one delivery: the same bytes as `add` writes, sooner."""
+        count = len(time)
+        words = {"tag": tag, "quality": "good", "source": source}
+        columns = {name: _one_word(word, count) for name, word in words.items()}
+        columns |= {"time": _arrow(time, _COLUMNS["time"]), "value": _arrow(value, _COLUMNS["value"])}
+        columns["raw"] = pa.nulls(count, _WORDS)
+        self.copy(pa.Table.from_arrays([columns[name] for name in self.schema.names], schema=self.schema))
+
+    def copy(self, table: pa.Table) -> None:
+        """Write a group of another file, as `read_group` returned it."""
+        self._writer.write_table(table, row_group_size=table.num_rows)
+
+
+class Stored:
+    """A file of readings to be read one tag at a time.
+
+    Parameters
+    ----------
+    file : ParquetFile or None
+        None holds no tags.
+    """
+
+    def __init__(self, file: ParquetFile | None) -> None:
+        self._file = file
+        self.places: dict[str, int] = {}
+        if file:
+            groups = file.metadata
+            tags = (groups.row_group(at).column(0).statistics.min for at in range(groups.num_row_groups))
+            self.places = {tag: at for at, tag in enumerate(tags)}
+
+    def read_group(self, tag: str) -> pa.Table:
+        """Return the rows of `tag` as they are written."""
+        assert self._file
+        return self._file.read_row_group(self.places[tag]).combine_chunks()
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[Stored]:
+    """Open a file of readings, if there is one."""
+    if not path.exists():
+        yield Stored(None)
+        return
+    with ParquetFile(path, read_dictionary=["tag", "quality", "raw", "source"]) as file:
+        yield Stored(file)
 
 
 def write_readings(path: Path, rows: pl.DataFrame) -> None:
     """Write `rows` (LONG, with or without `displaced_by`), which are sorted by tag, atomically."""
-    schema = pa.schema([(name, _COLUMNS[name]) for name in rows.columns])
-    table = rows.with_columns(pl.col("quality").cast(pl.String)).to_arrow().cast(schema)
     lengths = rows["tag"].rle().struct.field("len").to_list()
-    replace_file(path, lambda temporary: _write(temporary, table, lengths))
 
-
-def _write(path: Path, table: pa.Table, lengths: list[int]) -> None:
-    writer = ParquetWriter(
-        path,
-        table.schema,
-        compression="zstd",
-        compression_level=3,
-        use_dictionary=[name for name in table.column_names if name != "time"],
-        column_encoding={"time": "DELTA_BINARY_PACKED"},
-        store_schema=False,
-    )
-    with writer:
+    def write(temporary: Path) -> None:
         start = 0
-        for length in lengths:
-            writer.write_table(table.slice(start, length), row_group_size=length)
-            start += length
+        with Groups(temporary, rows.columns) as groups:
+            for length in lengths:
+                groups.add(rows[start : start + length])
+                start += length
+
+    replace_file(path, write)
 
 
 def read_readings(path: Path) -> pl.DataFrame:
@@ -57,3 +135,29 @@ def scan_readings(paths: list[Path]) -> pl.LazyFrame:
         return pl.LazyFrame(schema=LONG)
     rows = pl.scan_parquet(paths, hive_partitioning=False, glob=False)
     return rows.with_columns(pl.col("quality").cast(QUALITY))
+
+
+def long_of(table: pa.Table) -> pl.DataFrame:
+    """Return a group as LONG."""
+    frame = pl.from_arrow(table)
+    assert isinstance(frame, pl.DataFrame)
+    words = [pl.col(name).cast(pl.String) for name in LONG if _COLUMNS[name] == _WORDS]
+    return conform(frame.with_columns(words), LONG)
+
+
+def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
+    """Return a column for the writer; words as a dictionary in the order in which they first appear."""
+    if dtype != _WORDS:
+        array = values.to_arrow()
+        return array if array.type == dtype else array.cast(dtype)
+    if not values.count():
+        return pa.nulls(len(values), _WORDS)
+    if not values.has_nulls() and values.n_unique() == 1:
+        return _one_word(str(values[0]), len(values))
+    return values.cast(pl.String).to_arrow().cast(pa.string()).dictionary_encode()
+
+
+def _one_word(word: str, count: int) -> pa.Array:
+    # By way of polars: pyarrow's own constructors import pandas, to ask whether it is given any.
+    zeros = pl.zeros(count, pl.Int32, eager=True).to_arrow()
+    return pa.DictionaryArray.from_arrays(zeros, pl.Series([word]).to_arrow().cast(pa.string()))

@@ -1,5 +1,7 @@
 """Refused: what could not be read of a delivery, kept as a table that people can open."""
 
+from collections.abc import Iterable
+from itertools import chain
 from pathlib import Path
 
 import polars as pl
@@ -13,12 +15,19 @@ UNKNOWN_TAG = "unknown tag"
 """How the reason of a reading begins whose tag the config did not know."""
 
 
-def write_refused(archive: Path, source: str, file: str, rows: pl.DataFrame) -> None:
-    """Write ``file, line, tag, when, value, reason``; nothing where there are no rows."""
-    if rows.is_empty():
+def write_refused(archive: Path, source: str, file: str, parts: Iterable[pl.DataFrame]) -> None:
+    """Write ``file, line, tag, when, value, reason``, part after part; nothing where there are no rows."""
+    parts = iter(parts)
+    first = next(parts, None)
+    if first is None:
         return
-    table = rows.select(pl.lit(file).alias("file"), pl.all())
-    replace_file(refused_path(archive, source), lambda temporary: table.write_csv(temporary))
+
+    def write(temporary: Path) -> None:
+        with temporary.open("wb") as text:
+            for number, rows in enumerate(chain([first], parts)):
+                rows.select(pl.lit(file).alias("file"), pl.all()).write_csv(text, include_header=not number)
+
+    replace_file(refused_path(archive, source), write)
 
 
 def read_refused(archive: Path, source: str) -> pl.DataFrame:

@@ -89,4 +89,3 @@ def _habits(points: pl.DataFrame) -> pl.DataFrame:
     )
     habits = learned.filter(pl.col("days") >= FEWEST_HABIT_DAYS)
     return habits.select(pl.col("for_block").cast(pl.Int32).alias("block"), "weekend", "hour", "habit")
-

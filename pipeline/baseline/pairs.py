@@ -43,8 +43,12 @@ def pairs(
     if grabs.height == 0 or usable.height == 0:
         return empty(PAIRS)
     reach = step * READINGS_AROUND / 2
-    taken = grabs.sort("time").with_row_index("grab_row").with_columns(
-        days.alias("day"), (pl.col("time") - reach).alias("low"), (pl.col("time") + reach).alias("high")
+    taken = (
+        grabs.sort("time")
+        .with_row_index("grab_row")
+        .with_columns(
+            days.alias("day"), (pl.col("time") - reach).alias("low"), (pl.col("time") + reach).alias("high")
+        )
     )
     shown = usable.select(pl.col("time").alias("at"), days.alias("at_day"), pl.col("value").alias("reading"))
     # Of two readings equally far the earlier one counts, or they would be six.

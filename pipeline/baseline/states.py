@@ -90,7 +90,7 @@ def within(times: pl.Series, spans: pl.DataFrame) -> pl.Series:
     """Tell for each of the ascending `times` whether it lies in one of `spans`."""
     if spans.height == 0:
         return pl.repeat(False, len(times), eager=True)
-    found = times.alias("time").to_frame().join_asof(
-        spans, left_on="time", right_on="start", strategy="backward"
+    found = (
+        times.alias("time").to_frame().join_asof(spans, left_on="time", right_on="start", strategy="backward")
     )
     return found.select((pl.col("time") < pl.col("end")).fill_null(False).alias("inside"))["inside"]

@@ -4,10 +4,12 @@ Recorders hold the last value until it leaves a deadband, and write it at every 
 all. Either way a reading that stands still is no sign of a stuck instrument.
 """
 
+from datetime import datetime, timedelta
+
 import polars as pl
 
 from pipeline.baseline.stuck import LEARN_DAYS, MOST_REPEATS
-from pipeline.case import Case
+from pipeline.config.tags import Tag
 
 FEWEST_READINGS = 500
 """A share of fewer is no share (15-minute readings of five days)."""
@@ -21,13 +23,19 @@ def repeat_share(values: pl.Series) -> float:
     return float((known.diff().drop_nulls() == 0).mean())  # type: ignore[arg-type]
 
 
-def is_thinned(case: Case) -> bool:
+def is_thinned(tag: Tag, readings: pl.DataFrame, as_of: datetime) -> bool:
     """Whether a tag recorded at intervals repeats itself too often for a stuck reading to be told.
 
-    Judged over the half year before `Case.as_of`, of the readings that count, as `stuck_runs` does.
+    Parameters
+    ----------
+    tag : Tag
+    readings : DataFrame
+        ``time, value, sound``: sound = good and in a state in which it should move.
+    as_of : datetime
+        Judged over the half year before it, as `pipeline.baseline.stuck` learns [UTC].
     """
-    if case.tag.is_state or case.tag.recording == "on change":
+    if tag.is_state or tag.recording == "on change":
         return False
-    since = pl.lit(case.as_of) - pl.duration(days=LEARN_DAYS)
-    values = case.readings.filter((pl.col("time") >= since) & pl.col("good") & pl.col("in_state"))["value"]
+    recent = (pl.col("time") >= as_of - timedelta(days=LEARN_DAYS)) & pl.col("sound")
+    values = readings.filter(recent)["value"]
     return len(values) >= FEWEST_READINGS and repeat_share(values) > MOST_REPEATS

@@ -33,7 +33,7 @@ class Settings:
     grab_days: float = 56.0
     """So many grabs in so many days make the lab the reference."""
 
-    wait_days: float = 14.0
+    wait_days: float = 5.0
     """How long a suspicion that rests on the own past must have lasted [d]."""
 
     horizon_days: float = 28.0

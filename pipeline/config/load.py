@@ -1,12 +1,13 @@
 """Load: a plant's whole config, or one error that lists everything wrong with it."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from functools import cached_property
 from pathlib import Path
 
 from pipeline.clock import zone_of
+from pipeline.config.clauses import with_clauses
 from pipeline.config.expressions import parse
 from pipeline.config.instruments import Instrument
 from pipeline.config.limits import Limit
@@ -14,6 +15,7 @@ from pipeline.config.plant import PlantFile, State, read_plant
 from pipeline.config.rows import read_rows
 from pipeline.config.tags import Tag
 from pipeline.errors import ConfigError, Fault
+from pipeline.units import conversion
 
 
 @dataclass(frozen=True)
@@ -52,15 +54,19 @@ class Plant:
         return self.folder / "reports"
 
 
-def load(folder: Path, statistics: Collection[str] = (), checks: Collection[str] = ()) -> Plant:
+def load(
+    folder: Path, statistics: Mapping[str, Collection[str]] | None = None, checks: Collection[str] = ()
+) -> Plant:
     """Read and cross-check the config of the plant in `folder`.
 
     Parameters
     ----------
     folder : Path
         The plant's folder; its ``config/`` is read.
-    statistics, checks : collection of str
-        Names that limits.csv and ``[checks.<kind>]`` may use; empty = any.
+    statistics : mapping of str to collection of str, optional
+        Names that limits.csv may use, each with the columns it must find filled in; empty = any.
+    checks : collection of str
+        Names that ``[checks.<kind>]`` may use; empty = any.
 
     Raises
     ------
@@ -72,7 +78,8 @@ def load(folder: Path, statistics: Collection[str] = (), checks: Collection[str]
     tags, tag_faults = read_rows(config / "tags.csv", Tag, "tag")
     instruments, instrument_faults = read_rows(config / "instruments.csv", Instrument, "instrument")
     limits, limit_faults = read_rows(config / "limits.csv", Limit, "limit_id")
-    faults += [*tag_faults, *instrument_faults, *limit_faults]
+    limits, clause_faults = with_clauses(limits)
+    faults += [*tag_faults, *instrument_faults, *limit_faults, *clause_faults]
     if file is None or not tags:
         raise ConfigError(faults or [Fault("config/tags.csv", None, None, "no tags", "add a row for each")])
     plant = Plant(
@@ -84,7 +91,7 @@ def load(folder: Path, statistics: Collection[str] = (), checks: Collection[str]
     )
     # A row that fell out for its own fault must not be reported again by those that name it.
     faults += [*_tag_links(plant, complete=not tag_faults and not instrument_faults)]
-    faults += [*_limit_links(plant, statistics, complete=not tag_faults)]
+    faults += [*_limit_links(plant, statistics or {}, complete=not tag_faults)]
     faults += [*_plant_links(plant, checks, complete=not tag_faults)]
     if faults:
         raise ConfigError(faults)
@@ -125,7 +132,7 @@ def _names_known(plant: Plant, file: str, row: int | None, column: str, text: st
     return [Fault(file, row, column, f"no tag or state {name!r}", remedy) for name in unknown]
 
 
-def _limit_links(plant: Plant, statistics: Collection[str], complete: bool) -> list[Fault]:
+def _limit_links(plant: Plant, statistics: Mapping[str, Collection[str]], complete: bool) -> list[Fault]:
     faults: list[Fault] = []
     for limit in plant.limits.values():
         here = ("config/limits.csv", limit.row)
@@ -133,13 +140,39 @@ def _limit_links(plant: Plant, statistics: Collection[str], complete: bool) -> l
         if tag is None:
             if complete:
                 faults.append(Fault(*here, "tag", f"no tag {limit.tag!r}", "use a tag of config/tags.csv"))
-        elif limit.unit and limit.unit != tag.unit:
+        elif limit.unit and limit.unit != tag.unit and not limit.second_tag:
             problem = f"{limit.unit!r} is not the unit of {tag.tag} ({tag.unit})"
             faults.append(Fault(*here, "unit", problem, "write the limit in the tag's unit"))
         if statistics and limit.statistic not in statistics:
             problem = f"no statistic {limit.statistic!r}"
             faults.append(Fault(*here, "statistic", problem, f"use one of {', '.join(sorted(statistics))}"))
+        faults += _cells_needed(limit, statistics.get(limit.statistic, ()))
+        if complete and limit.second_tag and limit.second_tag not in plant.tags:
+            problem = f"no tag {limit.second_tag!r}"
+            faults.append(Fault(*here, "second_tag", problem, "use a tag of config/tags.csv"))
     return faults
+
+
+def _cells_needed(limit: Limit, columns: Collection[str]) -> Iterator[Fault]:
+    for column in columns:
+        if getattr(limit, column) in (None, ""):
+            problem = f"{limit.statistic} takes it, and the cell is blank"
+            yield Fault("config/limits.csv", limit.row, column, problem, "fill it in; see README.md")
+
+
+def _segment_links(plant: Plant) -> Iterator[Fault]:
+    file = "config/plant.toml"
+    for segment in plant.file.disinfection_segment:
+        for what, (name, unit) in segment.units.items():
+            where = f"disinfection_segment.{segment.name}.{what}"
+            tag = plant.tags.get(name)
+            if tag is None:
+                yield Fault(file, None, where, f"no tag {name!r}", "use a tag of config/tags.csv")
+                continue
+            try:
+                conversion(tag.unit, unit)
+            except ValueError as error:
+                yield Fault(file, None, where, str(error), f"name a tag that is measured in {unit} or alike")
 
 
 def _plant_links(plant: Plant, checks: Collection[str], complete: bool) -> list[Fault]:
@@ -148,6 +181,7 @@ def _plant_links(plant: Plant, checks: Collection[str], complete: bool) -> list[
     for state in plant.file.state:
         if complete:
             faults += _names_known(plant, file, None, f"state.{state.name}.when", state.when)
+    faults += _segment_links(plant) if complete else ()
     for kind in plant.file.checks:
         if checks and kind not in checks:
             remedy = f"use one of {', '.join(sorted(checks))}"

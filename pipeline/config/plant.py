@@ -1,12 +1,14 @@
 """Plant: plant.toml, the plant's name, clock, areas, folders and operating states."""
 
 import tomllib
+from datetime import date
 from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from pipeline.clock import WEEKDAYS, zone_of
+from pipeline.config.disinfection import Segment
 from pipeline.config.expressions import parse
 from pipeline.config.lines import key_lines, toml_fault
 from pipeline.errors import Fault
@@ -49,13 +51,17 @@ class State(_Section):
 class Reading(_Section):
     """How the exports are written where they do not say so themselves, and what in them is not ours.
 
+    `decimal_mark` blank means that each file is to tell. `quality_codes` says which OPC codes they hold: 0 is
+    bad in the classic ones and good in those of OPC UA. Before `not_before` there was no plant.
     `ignore_columns` are names, or shell patterns of names (``F_*``), of columns that hold no reading:
     flags, station codes, remarks. They are left out before anything is counted.
     """
 
     date_order: Literal["month_first", "day_first"] | None = None
-    decimal_mark: Literal[".", ","] = "."
+    decimal_mark: Literal[".", ","] | None = None
     encoding: str = "cp1252"
+    quality_codes: Literal["classic", "ua"] | None = None
+    not_before: date | None = None
     ignore_columns: tuple[str, ...] = ()
 
 
@@ -72,6 +78,7 @@ class PlantFile(_Section):
     mail: dict[str, Any] = Field(default_factory=dict)
     schedule: dict[str, Any] = Field(default_factory=dict)
     checks: dict[str, dict[str, Any]] = Field(default_factory=dict)
+    disinfection_segment: tuple[Segment, ...] = ()
 
     @field_validator("time_zone")
     @classmethod

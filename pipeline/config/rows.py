@@ -1,6 +1,7 @@
 """Rows: a config table read line by line into models, with every fault of every line kept."""
 
 import csv
+from io import StringIO
 from pathlib import Path
 from typing import TypeVar
 
@@ -47,7 +48,8 @@ def read_rows(path: Path, model: type[Model], key: str) -> tuple[list[Model], li
         return [], [Fault(file, None, None, "the file is missing", remedy)]
     except UnicodeDecodeError:
         return [], [Fault(file, None, None, "not UTF-8 text", "save it as CSV UTF-8")]
-    reader = csv.DictReader(text.splitlines(), strict=False)
+    # Only line ends end a line: `splitlines` would also stop at form feeds within a cell.
+    reader = csv.DictReader(StringIO(text, newline=None), strict=False)
     faults = _unknown_columns(file, list(reader.fieldnames or []), model, key)
     if faults:
         return [], faults

@@ -14,6 +14,7 @@ from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.scale import on_scale, working
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
+from pipeline.evidence.thresholds import curve, threshold
 from pipeline.spc.robust import MAD_TO_SD
 
 Floats = NDArray[np.float64]
@@ -22,12 +23,15 @@ QUARANTINE_DAYS = 56
 """The newest past is kept out of the baseline, or a drift that is under way would become the norm."""
 
 HISTORY_DAYS = 730
-LIMIT_BY_HISTORY = ((45.0, 21.8), (90.0, 18.1), (180.0, 14.4), (330.0, 12.5), (730.0, 10.7))
+LIMIT_BY_HISTORY = curve("limit_by_history")
 """History [days] and the EWMA limit [sigma of an EWMA of independent values] that one healthy sensor
 in four crosses in a year. Measured on simulated sensors with the noise of treatment plants."""
 
-GRAB_LIMIT = 3.4
+GRAB_LIMIT = threshold("grab_limit")
 """The same for errors against weekly grabs."""
+
+GRAB_INFLATION, OWN_INFLATION = threshold("grab_inflation"), threshold("own_inflation")
+"""By how much intervals are widened to hold the truth as often as they say."""
 
 GRAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
 """Scatter of a grab about a sound instrument [working scale]. Common practice, no source."""
@@ -81,7 +85,9 @@ def against_grabs(case: Case) -> Errors:
     day, error = (both.to_series(k).to_numpy().astype(np.float64) for k in (0, 1))
     sigma = _grab_sigma(case, error)
     n = len(day)
-    return Errors("lab grab", day, error, sigma, np.zeros(n), np.full(n, GRAB_LIMIT), 0.3, 112, 1.6)
+    return Errors(
+        "lab grab", day, error, sigma, np.zeros(n), np.full(n, GRAB_LIMIT), 0.3, 112, GRAB_INFLATION
+    )
 
 
 def _grab_sigma(case: Case, error: Floats) -> Floats:
@@ -117,4 +123,4 @@ def against_history(case: Case) -> Errors:
         error[here] = value[here] - norm.at(day[here])
         sigma[here], phi[here] = norm.sd, norm.phi
         limit[here] = np.interp(norm.history_days, *np.transpose(LIMIT_BY_HISTORY))
-    return Errors("own history", day, error, sigma, phi, limit, 0.1, 84, 2.2)
+    return Errors("own history", day, error, sigma, phi, limit, 0.1, 84, OWN_INFLATION)

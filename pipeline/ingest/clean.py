@@ -1,75 +1,271 @@
-"""Clean: the text of RAW becomes LONG; what cannot be understood is refused with a reason, never dropped."""
+"""Clean: the text of RAW becomes readings; what cannot be understood is refused with a reason."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from datetime import datetime, tzinfo
 
+import numpy as np
 import polars as pl
 
+from pipeline.clock import midnight
 from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
+from pipeline.ingest.channels import Channels
+from pipeline.ingest.grid import TIME, Grid, parted
+from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
 from pipeline.ingest.qualities import read_qualities
 from pipeline.ingest.refusal import REFUSED, refuse
-from pipeline.ingest.stamps import read_stamps
-from pipeline.ingest.values import read_values
-from pipeline.table import LONG, QUALITY, empty
+from pipeline.ingest.stamps import Order, read_stamps
+from pipeline.ingest.values import Mark, read_values
+from pipeline.table import QUALITY, empty, packed
 
 
 @dataclass(frozen=True)
 class Cleaned:
-    """What became of the readings of one export.
+    """What became of the readings of one export, or of a slab of one.
 
     Parameters
     ----------
-    readings : DataFrame of LONG
-        In file order within each tag; `source` is still null.
+    readings : DataFrame of `packed`
+        In file order within each tag.
     refused : DataFrame of REFUSED
         The others.
+    plain : DataFrame or None
+        More readings, all good and plain numbers: a column `TIME` and one a tag, null where there is none.
+        No reading of `readings` has the same tag and time.
     """
 
     readings: pl.DataFrame
     refused: pl.DataFrame
+    plain: pl.DataFrame | None = None
+
+    @property
+    def count(self) -> int:
+        """How many readings there were."""
+        plain = 0 if self.plain is None else sum(column.count() for column in self.plain.drop(TIME))
+        return self.readings.height + self.refused.height + plain
 
 
-def clean(raw: pl.DataFrame, plant: Plant, file: str, one_time_a_line: bool) -> Cleaned:
-    """Interpret every reading.
+@dataclass(frozen=True)
+class Stamped:
+    """The rows of a slab by the distinct stamps they carry.
 
     Parameters
     ----------
-    raw : DataFrame of RAW
-        From a layout.
+    rows : DataFrame
+        Columns `tag`, `when`, `line` of the first row of each stamp, in file order.
+    place : ndarray of int
+        Stamp of every row.
+    """
+
+    rows: pl.DataFrame
+    place: np.ndarray
+
+
+def stamped(raw: pl.DataFrame, one_time_a_line: bool) -> Stamped:
+    """Find the rows that share a stamp: those of a line, or neighbours that carry the same text."""
+    if one_time_a_line:
+        line = raw["line"].to_numpy()
+        least = int(line.min())
+        first = np.full(int(line.max()) - least + 1, -1, np.int64)
+        first[(line - least)[::-1]] = np.arange(len(line) - 1, -1, -1)
+        there = first >= 0
+        place = (np.cumsum(there) - 1)[line - least]
+        rows = first[there]
+    else:
+        new = (raw["when"] != raw["when"].shift(1)).fill_null(True).to_numpy()
+        place = np.cumsum(new) - 1
+        rows = np.flatnonzero(new)
+    return Stamped(raw.select("tag", "when", "line")[rows], place)
+
+
+@dataclass
+class Cleaner:
+    """Interprets an export slab by slab.
+
+    Parameters
+    ----------
     plant : Plant
         Names, units, states and sentinels of its tags; its clock and decimal mark.
     file : str
-        For the error.
+        For errors.
     one_time_a_line : bool
         What the layout says of itself.
-
-    Raises
-    ------
-    RefusedError
-        The order of day and month cannot be told.
+    order : {"month_first", "day_first"} or None
+        None = decide from the dates of the slab at hand.
+    qualities : tuple of str
+        What stands in the quality column elsewhere in the file: its codes are understood together.
+    zone : tzinfo or None
+        The zone that the file itself says its times are in.
+    not_after : datetime or None
+        UTC; later readings are refused.
+    mark : {".", ","} or None
+        Decimal mark; None = the slab at hand tells.
+    doubtful : bool
+        Whether `mark` is not known for sure.
     """
-    names = export_names(plant)
-    frame, unknown = _known_tags(raw, names)
-    if frame.is_empty():
-        return Cleaned(empty(LONG), unknown)
-    reading = plant.file.reading
-    tags = list(names.values())
-    judged = pl.concat(
-        [
-            frame,
-            read_stamps(frame, plant.zone, reading.date_order, file, one_time_a_line),
-            read_values(frame["value"], frame["place"], tags, reading.decimal_mark),
-            read_qualities(frame["quality"]).rename({"quality": "said"}),
-        ],
-        how="horizontal",
+
+    plant: Plant
+    file: str
+    one_time_a_line: bool
+    order: Order | None = None
+    qualities: tuple[str, ...] = ()
+    zone: tzinfo | None = None
+    not_after: datetime | None = None
+    mark: Mark | None = None
+    doubtful: bool = False
+    meant: dict[str, str | None] = field(default_factory=dict)
+    ends_in_repeated_hour: bool = False
+    has_commas: bool = False
+    _repeated: list[pl.DataFrame] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._channels = Channels(export_names(self.plant))
+        self._packed = packed(self.plant.tags)
+
+    def clean_grid(self, grid: Grid) -> Cleaned | None:
+        """Interpret one slab as `clean` does where most cells are plain numbers; None = use `clean`."""
+        if self.mark == "," or grid.lines.is_empty():
+            return None
+        names = pl.DataFrame({"tag": grid.cells.columns}, schema={"tag": pl.String})
+        channels = [self._channels.met[place] for place in self._channels.place(names)]
+        before = len(self._repeated)
+        stamps = self._after_repeated(grid.lines.with_columns(tag=pl.lit("")).select("tag", "when", "line"))
+        found = parted(grid, stamps, channels)
+        if found is None or (self.mark is None and found.rest["value"].str.contains(",", literal=True).any()):
+            del self._repeated[before:]
+            return None
+        return replace(self.clean(found.rest), plain=found.plain)
+
+    def clean(self, raw: pl.DataFrame) -> Cleaned:
+        """Interpret the readings of one slab; slabs come in the order of the file.
+
+        Parameters
+        ----------
+        raw : DataFrame of RAW
+            May have ``time`` and ``time_reason``, where the stamps have been read.
+
+        Raises
+        ------
+        RefusedError
+            The order of day and month cannot be told.
+        """
+        frame, unknown = self._known(raw)
+        if frame.is_empty():
+            return Cleaned(empty(self._packed), unknown)
+        values = read_values(frame["value"], frame["place"], self._channels.tags, self.mark, self.doubtful)
+        if not values["plain"].all():
+            odd = frame["value"].filter(~values["plain"])
+            self.has_commas = bool(odd.str.contains(",", literal=True).any())
+        columns = [frame, *(() if "time" in frame.columns else (self._stamps(frame),)), values]
+        judged = pl.concat([*columns, self._qualities(frame["quality"])], how="horizontal")
+        reasons = ("time_reason", "value_reason", "quality_reason")
+        if all(judged[name].null_count() == judged.height for name in reasons):
+            return Cleaned(self._readings(judged), unknown)
+        reason = pl.coalesce(reasons)
+        doubtful = judged.select(reason.is_not_null()).to_series()
+        refused = pl.concat([unknown, refuse(judged.filter(doubtful), reason)])
+        return Cleaned(self._readings(judged.filter(~doubtful)), refused.sort("line", maintain_order=True))
+
+    def _known(self, raw: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Give each reading its channel's number; refuse those of channels that are not to be read."""
+        place = self._channels.place(raw)
+        frame = raw.with_columns(place)
+        reasons = pl.Series("reason", [one.reason for one in self._channels.met], pl.String)
+        if reasons.null_count() == len(reasons) and not place.has_nulls():
+            return frame, empty(REFUSED)
+        reason = reasons.gather(place).alias("reason")
+        refused = frame.with_columns(reason).filter(reason.is_not_null())
+        return frame.filter(reason.is_null()), refuse(refused, pl.col("reason"))
+
+    @property
+    def _zone(self) -> tzinfo:
+        return self.zone or self.plant.zone
+
+    @property
+    def _bounds(self) -> tuple[datetime | None, datetime | None]:
+        first = self.plant.file.reading.not_before
+        return (midnight(first, self.plant.zone) if first else None), self.not_after
+
+    def _stamps(self, frame: pl.DataFrame) -> pl.DataFrame:
+        """Read each stamp once, or each row by itself where the clock changes."""
+        zone, each = self._zone, stamped(frame, self.one_time_a_line)
+        if self.one_time_a_line:
+            return _spread(self._after_repeated(each.rows), each.place)
+        alone = each.rows.with_columns(tag=pl.lit(""))
+        read = read_stamps(alone, zone, self.order, self.file, False, *self._bounds)
+        if is_steady(read["time"], zone):
+            return _spread(read, each.place)
+        return self._after_repeated(frame.select("tag", "when", "line"))
+
+    def _after_repeated(self, rows: pl.DataFrame) -> pl.DataFrame:
+        """Read stamps behind those of earlier slabs in a repeated hour: order tells its passes apart."""
+        zone = self._zone
+        rows = rows.with_columns(pl.col("tag").cast(pl.String))
+        before = sum(len(earlier) for earlier in self._repeated)
+        read = read_stamps(
+            pl.concat([*self._repeated, rows]),
+            zone,
+            self.order,
+            self.file,
+            self.one_time_a_line,
+            *self._bounds,
+        )[before:]
+        self.ends_in_repeated_hour = False
+        if not is_steady(read["time"], zone):
+            repeated = is_repeated(read["time"], zone)
+            self._repeated.append(rows.filter(repeated))
+            self.ends_in_repeated_hour = runs_backwards(read["time"]) and bool(repeated[-1])
+        return read
+
+    def _qualities(self, texts: pl.Series) -> pl.DataFrame:
+        """Read each distinct text once, beside all the others of the file."""
+        if texts.null_count() == len(texts):
+            none = pl.DataFrame(schema={"said": QUALITY, "quality_reason": pl.String})
+            return none.clear(len(texts))
+        distinct = texts.unique(maintain_order=True).drop_nulls().cast(pl.String)
+        read = read_qualities(
+            pl.concat([pl.Series(self.qualities, dtype=pl.String), distinct]),
+            self.plant.file.reading.quality_codes,
+        )
+        read = read[len(self.qualities) :].rename({"quality": "said"})
+        for text, quality in zip(distinct, read["said"].cast(pl.String), strict=True):
+            # What a code means may change with the codes that follow: then it has no one meaning yet.
+            self.meant[text] = quality if self.meant.get(text, quality) == quality else ""
+        if len(distinct) == 1 and not texts.has_nulls():
+            said = read["said"].new_from_index(0, len(texts))
+            return pl.DataFrame([said, read["quality_reason"].new_from_index(0, len(texts))])
+        place = texts.cast(pl.Enum(distinct)).to_physical()
+        return read.select(pl.all().gather(place))
+
+    def _readings(self, judged: pl.DataFrame) -> pl.DataFrame:
+        names = pl.Enum(self._packed["tag"].categories)  # type: ignore[attr-defined]
+        place = judged["place"]
+        tag = pl.Series("tag", [tag.tag for tag in self._channels.tags], names).gather(place)
+        if not any(one.converts for one in self._channels.met):
+            kept = pl.when(~pl.col("plain") & (pl.col("value") != "")).then("value")
+            return judged.select(tag, "time", pl.col("number").alias("value"), _quality(judged), raw=kept)
+        return judged.select(tag, "time", *self._converted(place), _quality(judged)).select(*self._packed)
+
+    def _converted(self, place: pl.Series) -> list[pl.Expr]:
+        """Return the value in the tag's own unit, and the text where that alone does not give it."""
+        met = self._channels.met
+        factors, offsets = [one.factor for one in met], [one.offset for one in met]
+        converts = pl.Series([one.converts for one in met]).gather(place)
+        number = pl.col("number") * pl.Series(factors).gather(place) + pl.Series(offsets).gather(place)
+        plain = pl.col("plain") & ~converts
+        return [
+            pl.when(converts).then(number).otherwise("number").alias("value"),
+            pl.when(~plain & (pl.col("value") != "")).then("value").alias("raw"),
+        ]
+
+
+def _spread(read: pl.DataFrame, place: np.ndarray) -> pl.DataFrame:
+    """Give each row what was read of its stamp."""
+    if read["time_reason"].count():
+        return read[place]
+    return pl.DataFrame({"time": read["time"].gather(place)}).with_columns(
+        pl.lit(None, pl.String).alias("time_reason")
     )
-    reason = pl.coalesce("time_reason", "value_reason", "quality_reason")
-    doubtful = judged.select(reason.is_not_null()).to_series()
-    refused = [unknown]
-    if doubtful.any():
-        refused.append(refuse(judged.filter(doubtful), reason))
-        judged = judged.filter(~doubtful)
-    return Cleaned(_long(judged, tags), pl.concat(refused).sort("line", maintain_order=True))
 
 
 def export_names(plant: Plant) -> dict[str, Tag]:
@@ -79,42 +275,10 @@ def export_names(plant: Plant) -> dict[str, Tag]:
     return by_export | by_tag
 
 
-def _known_tags(raw: pl.DataFrame, names: dict[str, Tag]) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Give each reading its tag's number; refuse those of a tag that the config does not know."""
-    place = raw["tag"].cast(pl.Enum(list(names)), strict=False).to_physical().cast(pl.UInt32).alias("place")
-    frame = raw.with_columns(place)
-    if not place.has_nulls():
-        return frame, empty(REFUSED)
-    remedy = "add it to config/tags.csv (as tag or export_name) or leave it out of the export"
-    unknown = pl.format("unknown tag '{}'; {}", "tag", pl.lit(remedy))
-    return frame.filter(place.is_not_null()), refuse(frame.filter(place.is_null()), unknown)
-
-
-def _long(judged: pl.DataFrame, tags: list[Tag]) -> pl.DataFrame:
-    factors, offsets = zip(*(tag.conversion() for tag in tags), strict=True)
-    place = judged["place"]
-    converts = pl.Series([pair != (1.0, 0.0) for pair in zip(factors, offsets, strict=True)]).gather(place)
-    frame = judged.with_columns(
-        pl.Series("tag", [tag.tag for tag in tags]).gather(place),
-        converts.alias("converts"),
-        pl.Series("factor", factors).gather(place),
-        pl.Series("offset", offsets).gather(place),
-    )
-    converted = pl.col("number") * pl.col("factor") + pl.col("offset")
-    plain = pl.col("plain") & ~pl.col("converts")
-    return frame.select(
-        "tag",
-        "time",
-        pl.when("converts").then(converted).otherwise("number").alias("value"),
-        _quality(),
-        pl.when(~plain & (pl.col("value") != "")).then("value").alias("raw"),
-        pl.lit(None, pl.String).alias("source"),
-    )
-
-
-def _quality() -> pl.Expr:
+def _quality(judged: pl.DataFrame) -> pl.Expr:
     """Take the worse of what the recorder said and what the value itself says; no number is bad."""
-    codes = [pl.col(name).fill_null("good").to_physical() for name in ("said", "value_quality")]
-    worse = pl.max_horizontal(*codes).cat.to(QUALITY)
+    names = [name for name in ("said", "value_quality") if judged[name].null_count() < judged.height]
+    codes = [pl.col(name).fill_null("good").to_physical() for name in names]
+    worse = pl.max_horizontal(*codes).cat.to(QUALITY) if codes else pl.lit("good", QUALITY)
     bad = pl.lit("bad", QUALITY)
     return pl.when(pl.col("number").is_null()).then(bad).otherwise(worse).alias("quality")

@@ -1,17 +1,37 @@
-"""Export: one file read from its bytes to readings and refused rows, with its row count."""
+"""Export: one file read from its bytes to readings and refused rows, slab by slab and as if at once.
 
-from dataclasses import dataclass
-from hashlib import sha256
+Some things are decided from the whole file: its encoding, the order of day and month, what quality codes
+mean. They are assumed from the first slab and held against the whole at the end; a file that turns out
+otherwise is read again, knowing better.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from hashlib import file_digest
+from io import BytesIO
+from types import ModuleType
+from typing import BinaryIO, Protocol
 
 import polars as pl
 
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
-from pipeline.ingest.clean import clean
-from pipeline.ingest.identify import identify
-from pipeline.table import LONG, require
+from pipeline.ingest.clean import Cleaned, Cleaner, export_names
+from pipeline.ingest.grid import Grid
+from pipeline.ingest.identify import identify, to_utf8
+from pipeline.ingest.ignored import ignored, without_ignored
+from pipeline.ingest.qualities import read_qualities
+from pipeline.ingest.refusal import REFUSED
+from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.slabs import Slab, ahead, slabs_of
+from pipeline.ingest.stamps import Order, order_of
+from pipeline.ingest.values import Mark, decided, telling
+from pipeline.table import LONG, conform, empty, packed, require
 
 SOURCE_DIGITS = 12
+_BOM = b"\xef\xbb\xbf"
+_LOCAL_DATE = r"^\s*(\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
 
 
 @dataclass(frozen=True)
@@ -38,13 +58,64 @@ class Export:
         return self.readings.height + self.refused.height
 
 
-def digest(data: bytes) -> str:
+class Taker(Protocol):
+    """Takes what was read of a file, slab by slab."""
+
+    def take(self, cleaned: Cleaned) -> None:
+        """Keep one slab."""
+
+    def forget(self) -> None:
+        """Drop every slab of this file: it is read again from its start."""
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How a file is written, as far as only the whole of it tells; None = take the first slab's word."""
+
+    is_utf8: bool | None = None
+    order: Order | None = None
+    assumed: Order | None = None
+    qualities: tuple[str, ...] = ()
+    mark: Mark | None = None
+    doubtful: bool = False
+    whole: bool = False
+    survey: bool = False
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """A slab cut into cells: as a grid, or else as RAW; with its broken lines."""
+
+    layout: str
+    module: ModuleType
+    sheet: Sheet
+    is_last: bool
+    grid: Grid | None
+    raw: pl.DataFrame | None
+    broken: pl.DataFrame
+
+    @property
+    def is_alone(self) -> bool:
+        """Whether it is the whole file."""
+        return self.is_last and self.sheet.first_line == 1
+
+
+class _OtherwiseError(Exception):
+    """The file is not written as was assumed."""
+
+    def __init__(self, manner: Manner) -> None:
+        self.manner = manner
+
+
+def digest_of(stream: BinaryIO) -> str:
     """SHA-256 of an export's bytes; its first 12 digits name the delivery."""
-    return sha256(data).hexdigest()
+    return file_digest(stream, "sha256").hexdigest()  # type: ignore[arg-type]
 
 
-def read_export(data: bytes, file: str, source: str, plant: Plant) -> Export:
-    """Read one export.
+def read_export(
+    data: bytes, file: str, source: str, plant: Plant, not_after: datetime | None = None
+) -> Export:
+    """Read one export in one piece.
 
     Parameters
     ----------
@@ -56,18 +127,250 @@ def read_export(data: bytes, file: str, source: str, plant: Plant) -> Export:
         Names the delivery in the archive.
     plant : Plant
         Whose.
+    not_after : datetime, optional
+        Later readings are refused [UTC].
 
     Raises
     ------
     RefusedError
         Nothing of the file can be read: what it is and what to do.
     """
-    layout, module, sheet = identify(data, file, plant.file.reading.encoding)
-    raw, broken = module.read(sheet)
-    if raw.is_empty() and broken.is_empty():
-        remedy = "export it again for a time that has some"
-        raise RefusedError(file, "the file has a header and no readings", remedy)
-    cleaned = clean(raw, plant, file, module.ONE_TIME_A_LINE)
-    readings = cleaned.readings.with_columns(pl.lit(source).alias("source"))
-    refused = pl.concat([broken, cleaned.refused]).sort("line", maintain_order=True)
-    return Export(layout, require(readings, LONG, "readings"), refused)
+    taker = _Whole()
+    layout = read_slabs(BytesIO(data), file, plant, taker, not_after, in_bulk=False)
+    readings = pl.concat([empty(packed(plant.tags)), *(one.readings for one in taker.parts)])
+    long = conform(readings.with_columns(source=pl.lit(source)), LONG)
+    refused = pl.concat([empty(REFUSED), *(one.refused for one in taker.parts)])
+    return Export(layout, require(long, LONG, "readings"), refused)
+
+
+@dataclass
+class _Whole:
+    parts: list[Cleaned] = field(default_factory=list)
+
+    def take(self, cleaned: Cleaned) -> None:
+        self.parts.append(cleaned)
+
+    def forget(self) -> None:
+        self.parts.clear()
+
+
+def read_slabs(
+    stream: BinaryIO,
+    file: str,
+    plant: Plant,
+    taker: Taker,
+    not_after: datetime | None = None,
+    tell: Callable[[int], None] | None = None,
+    in_bulk: bool = True,
+) -> str:
+    """Read one export and hand on its readings slab by slab.
+
+    Parameters
+    ----------
+    stream : binary file
+        Can be read from its start again.
+    file : str
+        The file, as people know it.
+    plant : Plant
+        Whose.
+    taker : Taker
+        Keeps what it is given for as long as no RefusedError is raised.
+    not_after : datetime, optional
+        Later readings are refused [UTC].
+    tell : callable, optional
+        Is told how many bytes have been read.
+    in_bulk : bool
+        Hand on plain numbers as columns, where the layout has a `grid`; else all readings are rows.
+
+    Returns
+    -------
+    str
+        Name of the layout that read it.
+
+    Raises
+    ------
+    RefusedError
+        Nothing of the file can be read: what it is and what to do.
+    """
+    manner = Manner(order=plant.file.reading.date_order)
+    while True:
+        try:
+            reading = _Reading(file, plant, manner, taker, not_after, in_bulk)
+            if manner.survey:
+                raise _OtherwiseError(reading.surveyed(stream))
+            return reading.read(stream, tell)
+        except _OtherwiseError as otherwise:
+            manner = otherwise.manner
+            taker.forget()
+            stream.seek(0)
+
+
+class _Reading:
+    """One reading of a file, in one manner."""
+
+    def __init__(
+        self, file: str, plant: Plant, manner: Manner, taker: Taker, not_after: datetime | None, in_bulk: bool
+    ) -> None:
+        self.file, self.plant, self.manner, self.taker = file, plant, manner, taker
+        self.not_after, self.in_bulk = not_after, in_bulk
+        self.reading = plant.file.reading
+        self.encoding = self.reading.encoding
+        self.dates = pl.Series("when", dtype=pl.String)
+        self.qualities: dict[str, None] = {}
+        self.cleaner: Cleaner | None = None
+
+    def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
+        layout, count = "", 0
+        with ahead(self._cut(stream)) as slabs:
+            for cut in slabs:
+                layout = cut.layout
+                cleaned = self._cleaned(cut)
+                count += cleaned.count
+                self.taker.take(cleaned)
+                if tell:
+                    tell(stream.tell())
+        if not count:
+            remedy = "export it again for a time that has some"
+            raise RefusedError(self.file, "the file has a header and no readings", remedy)
+        self._hold_against_the_whole()
+        return layout
+
+    def surveyed(self, stream: BinaryIO) -> Manner:
+        """Look through the file for what tells the order of day and month, and the decimal mark."""
+        texts = pl.Series("value", dtype=pl.String)
+        for _, module, sheet, _ in self._sheets(stream):
+            raw = self._rows(module, sheet)[0]
+            self._note(raw)
+            texts = pl.concat([texts, telling(raw["value"])]).unique(maintain_order=True)
+        mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
+        order = self.manner.order or (order_of(self.dates, self.file) if len(self.dates) else None)
+        return replace(self.manner, assumed=order, mark=mark, doubtful=doubtful, survey=False)
+
+    def _sheets(self, stream: BinaryIO) -> Iterator[tuple[str, ModuleType, Sheet, bool]]:
+        name, module, head = "", ModuleType(""), None
+        for slab in slabs_of(stream, self.manner.whole):
+            text = self._text(slab)
+            if head is None:
+                name, module, sheet = identify(text, self.file, self.encoding)
+                head = sheet.head
+                if getattr(module, "WHOLE", False) and not slab.is_last:
+                    raise _OtherwiseError(replace(self.manner, whole=True))
+            else:
+                sheet = Sheet(self.file, text, head, slab.first_line)
+            yield name, module, sheet, slab.is_last
+
+    def _text(self, slab: Slab) -> bytes:
+        """Return the slab as UTF-8; a file in one piece is left to `identify`."""
+        if slab.first_line == 1 and slab.is_last:
+            return slab.data
+        data = slab.data.removeprefix(_BOM) if slab.first_line == 1 else slab.data
+        if self.manner.is_utf8 is not False:
+            if _is_utf8(data):
+                return data
+            raise _OtherwiseError(replace(self.manner, is_utf8=False))
+        try:
+            return data.decode(self.encoding).encode()
+        except (UnicodeDecodeError, LookupError):
+            return to_utf8(data, self.file, self.encoding)
+
+    def _cut(self, stream: BinaryIO) -> Iterator[_Cut]:
+        """Cut each slab into cells."""
+        for layout, module, sheet, is_last in self._sheets(stream):
+            found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
+            if found is None:
+                yield _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
+            else:
+                yield _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
+
+    def _cleaned(self, cut: _Cut) -> Cleaned:
+        cleaned, broken = None, cut.broken
+        if cut.grid is not None:
+            cleaner = self._cleaner(cut, cut.grid.lines)
+            cleaned = cleaner.clean_grid(cut.grid)
+        if cleaned is None:
+            raw, broken = self._rows(cut.module, cut.sheet) if cut.raw is None else (cut.raw, broken)
+            cleaner = self._cleaner(cut, raw)
+            cleaned = cleaner.clean(raw)
+        if not cut.is_last and cleaner.ends_in_repeated_hour:
+            # Read backwards, the pass a reading belongs to is told by lines that are still to come.
+            raise _OtherwiseError(replace(self.manner, whole=True))
+        if not cut.is_alone and cleaner.has_commas and not self.reading.decimal_mark and not self.manner.mark:
+            raise _OtherwiseError(replace(self.manner, survey=True))
+        refused = pl.concat([broken, cleaned.refused]).sort("line", maintain_order=True)
+        return replace(cleaned, refused=refused)
+
+    def _cleaner(self, cut: _Cut, rows: pl.DataFrame) -> Cleaner:
+        """Return the one cleaner of the file, made when the first slab is at hand."""
+        alone, head = cut.is_alone, cut.sheet.head
+        if head.order_said:
+            self.manner = replace(self.manner, order=head.order_said)
+        if not alone:
+            self._note(rows)
+        if self.cleaner is None:
+            order = self.manner.order or self.manner.assumed
+            self.cleaner = Cleaner(
+                self.plant,
+                self.file,
+                cut.module.ONE_TIME_A_LINE,
+                order or (None if alone else self._order()),
+                self.manner.qualities,
+                head.zone_said,
+                self.not_after,
+                self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
+                self.manner.doubtful,
+            )
+        return self.cleaner
+
+    def _wanted(self, grid: Grid) -> Grid:
+        patterns = self.reading.ignore_columns
+        names = ignored(grid.cells.columns, patterns, export_names(self.plant)) if patterns else []
+        return replace(grid, cells=grid.cells.drop(names)) if names else grid
+
+    def _rows(self, module: ModuleType, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
+        raw, broken = module.read(sheet)
+        patterns = self.reading.ignore_columns
+        if not patterns:
+            return raw, broken
+        known = export_names(self.plant)
+        return without_ignored(raw, patterns, known), without_ignored(broken, patterns, known)
+
+    def _note(self, raw: pl.DataFrame) -> None:
+        """Remember what the file as a whole is judged by."""
+        if not self.manner.order:
+            dates = (
+                raw["when"].unique(maintain_order=True).cast(pl.String).str.extract(_LOCAL_DATE).drop_nulls()
+            )
+            self.dates = pl.concat([self.dates, dates]).unique(maintain_order=True)
+        if "quality" in raw.columns and (texts := raw["quality"]).count():
+            self.qualities |= dict.fromkeys(texts.unique(maintain_order=True).drop_nulls())
+
+    def _order(self) -> Order:
+        try:
+            return order_of(self.dates, self.file)
+        except RefusedError:
+            raise _OtherwiseError(replace(self.manner, survey=True)) from None
+
+    def _hold_against_the_whole(self) -> None:
+        """Read again where the first slabs were understood otherwise than the whole file would have it."""
+        found = self.manner
+        if not found.order and self.dates.len():
+            order = order_of(self.dates, self.file)
+            if self.cleaner and self.cleaner.order != order:
+                found = replace(found, order=order)
+        if self.cleaner and self.qualities.keys() - set(found.qualities):
+            together = read_qualities(pl.Series(list(self.qualities), dtype=pl.String))["quality"]
+            meant = dict(zip(self.qualities, together.cast(pl.String), strict=True))
+            if any(self.cleaner.meant.get(text) != quality for text, quality in meant.items()):
+                found = replace(found, qualities=tuple(self.qualities))
+        if found != self.manner:
+            raise _OtherwiseError(found)
+
+
+def _is_utf8(data: bytes) -> bool:
+    if data.isascii():
+        return True
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True

@@ -2,28 +2,43 @@
 
 import csv
 import re
+from collections import Counter
 from dataclasses import dataclass
+from datetime import tzinfo
 from functools import cached_property
+from typing import Literal
+
+from pipeline.clock import zone_of
+from pipeline.ingest.heading import Heading, find_heading
+from pipeline.ingest.vocabulary import (
+    CLOCK_NAMES,
+    COUNT_NAMES,
+    DATE_NAMES,
+    QUALITY_NAMES,
+    TAG_NAMES,
+    TEXT_NAMES,
+    UNIT_NAMES,
+    VALUE_NAMES,
+    called,
+    explains_a_time,
+    is_rule,
+    names_a_time,
+    owner_of_time,
+)
 
 BLANK = " \t\r\x00\x1a"
 """What a blank line may hold: some recorders pad a file with NUL or end it with Ctrl-Z."""
 
-LINES = 20
+LINES = 60
 """How many lines a layout sees."""
 
 DELIMITERS = (",", ";", "\t", "|")
-_TIME_WORDS = (
-    "time|timestamp|time stamp|time_stamp|datetime|date time|date/time|date_time|date & time|date and time|"
-    "localtime|local time|sample time"
-)
-TIME_NAMES = frozenset(_TIME_WORDS.split("|"))
-DATE_NAMES = frozenset(["date", "day"])
-TAG_NAMES = frozenset(["tag", "tag name", "tagname", "tag_name", "tag id", "point", "point name", "point id"])
-VALUE_NAMES = frozenset(["value", "val", "reading", "tag value", "pv"])
-QUALITY_NAMES = frozenset(["quality", "status", "quality code", "q", "opc quality", "opcquality"])
-"""What header cells are called, in lower case: common practice, no source."""
-
-_EXPLAINED_TIME = re.compile(r"(?:date|time|date[-_ /]?time|time[-_ ]?stamp)(?:[^a-z]|$)")
+_ZONE_KEYS = ("time zone", "timezone", "time_zone", "tz")
+_UTC = re.compile(r"\b(?:utc|gmt)(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?![\d:a-z+-])", re.IGNORECASE)
+_ORDERS: dict[Literal["month_first", "day_first"], re.Pattern[str]] = {
+    "month_first": re.compile(r"\bmm?[-/.]dd?[-/.]yy", re.IGNORECASE),
+    "day_first": re.compile(r"\bdd?[-/.]mm?[-/.]yy", re.IGNORECASE),
+}
 
 
 @dataclass(frozen=True)
@@ -38,60 +53,159 @@ class Head:
         The lines, split and trimmed.
     delimiter : str
         What they were split at; empty where nothing splits them.
+    heading : Heading
+        Which of the lines are the header.
+    width : int
+        Cells that a line of readings has.
     """
 
     numbers: tuple[int, ...]
     cells: tuple[tuple[str, ...], ...]
     delimiter: str
+    heading: Heading
+    width: int
 
     @property
     def header(self) -> tuple[str, ...]:
-        """Cells of the first line that is not blank."""
-        return self.cells[0] if self.cells else ()
+        """Cells of the header row that names the time, one a column."""
+        return self._fitted(self.cells[self.heading.named]) if self.cells else ()
+
+    @property
+    def rows(self) -> tuple[tuple[str, ...], ...]:
+        """Every row of the header, one cell a column, without ruled lines."""
+        rows = self.cells[self.heading.top : self.heading.bottom + 1]
+        return tuple(self._fitted(row) for row in rows if not is_rule(row))
+
+    @property
+    def preamble(self) -> tuple[tuple[str, ...], ...]:
+        """Lines above the row that names the time."""
+        return self.cells[: self.heading.named]
 
     @property
     def header_line(self) -> int:
-        """Line number of the header."""
-        return self.numbers[0]
+        """Line number of the last row of the header; readings stand below."""
+        return self.numbers[self.heading.bottom]
 
     @cached_property
     def names(self) -> tuple[str, ...]:
-        """The header in lower case."""
-        return tuple(cell.lower() for cell in self.header)
+        """The header in lower case, without units in brackets."""
+        return tuple(called(cell) for cell in self.header)
 
     @cached_property
     def when_columns(self) -> tuple[int, ...]:
-        """Where the time stands: one column, or a date and a time side by side; empty if nowhere."""
+        """Where the time stands: one column, or a date and a clock side by side; empty if nowhere."""
         for place, name in enumerate(self.names):
             following = self.names[place + 1] if place + 1 < len(self.names) else ""
-            if name in DATE_NAMES and following == "time":
+            if name in DATE_NAMES and following in CLOCK_NAMES:
                 return place, place + 1
-            if name in TIME_NAMES or name in DATE_NAMES:
+            if names_a_time(name):
                 return (place,)
-        # "Date-time CET (DD/MM/YYYY HH:mm)": a first column that begins like a time and explains itself.
-        return (0,) if self.names and _EXPLAINED_TIME.match(self.names[0]) else ()
+        # A first column that begins like a time and explains itself, or has no name over a column of times.
+        explained = bool(self.header) and explains_a_time(self.header[0])
+        owned = next((place for place in range(len(self.names) - 1) if self._owns(place)), None)
+        if owned is not None:
+            return (owned,)
+        return (0,) if explained or (self.heading.sure and self._first_is_label) else ()
+
+    @property
+    def _first_is_label(self) -> bool:
+        return bool(self.names) and (not self.names[0] or self.names[0].rstrip(": ") in TAG_NAMES)
+
+    @cached_property
+    def pair_columns(self) -> tuple[int, ...]:
+        """Columns of time that belong to the tag beside them; empty where one time stands for all."""
+        names = self.names
+        own = tuple(place for place in range(len(names) - 1) if self._owns(place))
+        if own:
+            return own
+        named = [place for place, name in enumerate(names) if names_a_time(name)]
+        clocks = [
+            place
+            for place in named
+            if place and names[place] in CLOCK_NAMES and names[place - 1] in DATE_NAMES
+        ]
+        times = tuple(place for place in named if place not in clocks)
+        lone = any(place + 1 >= len(names) or place + 1 in named for place in times)
+        return () if len(times) < 2 or lone or clocks else times
+
+    def _owns(self, place: int) -> bool:
+        """Whether a column is called "AIT-1 Time" and the next one speaks of AIT-1."""
+        owner = owner_of_time(self.header[place])
+        return owner is not None and self.names[place + 1].startswith(owner.lower())
 
     @property
     def names_a_reading_a_line(self) -> bool:
-        """Whether the header has a tag column and a value column."""
-        return self.column(TAG_NAMES) is not None and self.column(VALUE_NAMES) is not None
+        """Whether the header has a tag column and one value column."""
+        values = sum(name in VALUE_NAMES for name in self.names)
+        return self.column(TAG_NAMES) is not None and values == 1
+
+    @property
+    def names_one_tag(self) -> bool:
+        """Whether the header has one value and no tag, and nothing else that could be one."""
+        known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | {""}
+        others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
+        return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether the header names one time for a whole line, and the columns are tags."""
+        one_time = bool(self.when_columns) and not self.pair_columns and self.width >= 2
+        return one_time and not self.names_a_reading_a_line and not self.names_one_tag
 
     def column(self, names: frozenset[str]) -> int | None:
         """Place of the first header cell that is called one of `names`."""
         return next((place for place, name in enumerate(self.names) if name in names), None)
 
+    def told(self, keys: frozenset[str]) -> str:
+        """Return what the lines above say of one of `keys`: ``Unit: NTU``, in one cell or in two."""
+        for cells in self.preamble:
+            key, colon, rest = cells[0].partition(":")
+            if key.strip().lower() in keys:
+                following = next((cell for cell in cells[1:] if cell), "")
+                return rest.strip() if colon and rest.strip() else following
+        return ""
+
+    @cached_property
+    def zone_said(self) -> tzinfo | None:
+        """The zone that the export itself says its times are in; None where it does not."""
+        text = self.told(frozenset(_ZONE_KEYS))
+        found = [match for place in self.when_columns if (match := _UTC.search(self.header[place]))]
+        if found and not text:
+            sign, hours, minutes = found[0].groups()
+            text = f"{sign}{hours:0>2}:{minutes or '00'}" if sign else "UTC"
+        try:
+            return zone_of(text) if text else None
+        except ValueError:
+            return None
+
+    @cached_property
+    def order_said(self) -> Literal["month_first", "day_first"] | None:
+        """The order of day and month that the header spells out (``DD/MM/YYYY``); None where it does not."""
+        names = [self.header[place] for place in self.when_columns]
+        return next((order for order, form in _ORDERS.items() if any(map(form.search, names))), None)
+
+    def _fitted(self, cells: tuple[str, ...]) -> tuple[str, ...]:
+        return (*cells[: self.width], *[""] * (self.width - len(cells)))
+
 
 def head_of(text: str) -> Head:
-    """Split the first lines of `text` at the delimiter that fits them best."""
+    """Split the first lines of `text` at the delimiter that fits them best, and find the header."""
     # Only LF ends a line, as for the rows below: `splitlines` would also stop at form feeds and the like.
     first = enumerate(text.split("\n", LINES)[:LINES], 1)
     lines = [(number, line) for number, line in first if line.strip(BLANK)]
     plain = [line for _, line in lines]
-    best = max(DELIMITERS, key=lambda mark: _fit(plain, mark)) if plain else ""
-    if not plain or _fit(plain, best)[0] == 0:
+    heads = {mark: _cells(plain, mark) for mark in DELIMITERS}
+    headings = {mark: find_heading(cells) for mark, cells in heads.items()} if plain else {}
+    best = max(headings, key=lambda mark: (headings[mark].sure, *_fit(heads[mark])), default="")
+    if not plain or _fit(heads[best])[0] == 0:
         best = ""
-    cells = tuple(tuple(cell.strip() for cell in split(line, best)) for line in plain)
-    return Head(tuple(number for number, _ in lines), cells, best)
+    cells = heads[best] if best else _cells(plain, best)
+    heading = headings.get(best, Heading(0, 0, 0, sure=False))
+    return Head(tuple(number for number, _ in lines), cells, best, heading, _width(cells, heading))
+
+
+def _cells(lines: list[str], delimiter: str) -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(cell.strip() for cell in split(line, delimiter)) for line in lines)
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -106,9 +220,26 @@ def split(line: str, delimiter: str) -> list[str]:
         return line.split(delimiter)
 
 
-def _fit(lines: list[str], delimiter: str) -> tuple[int, int]:
-    """How many lines have as many cells as the first, and how many cells that is; (0, 0) without any."""
-    widths = [len(split(line, delimiter)) for line in lines]
-    if widths[0] < 2:
+def _fit(cells: tuple[tuple[str, ...], ...]) -> tuple[int, int]:
+    """How many lines have the commonest number of cells, and that number; (0, 0) where none is split."""
+    widths = Counter(len(row) for row in cells if len(row) > 1)
+    if not widths:
         return 0, 0
-    return sum(width == widths[0] for width in widths), widths[0]
+    width, count = max(widths.items(), key=lambda item: (item[1], item[0]))
+    return count, width
+
+
+def _width(cells: tuple[tuple[str, ...], ...], heading: Heading) -> int:
+    """Cells of a line of readings: as many as the header has, but for separators at the ends of lines."""
+    if not cells:
+        return 0
+    named = cells[heading.named]
+    below = Counter(len(row) for row in cells[heading.bottom + 1 :])
+    usual = max(below.items(), key=lambda item: item[1])[0] if below else len(named)
+    if usual == len(named) + 1 and all(
+        not row[-1] for row in cells[heading.bottom + 1 :] if len(row) == usual
+    ):
+        return usual
+    if usual < len(named) and not any(named[usual:]):
+        return usual
+    return len(named)

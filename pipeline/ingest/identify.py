@@ -10,7 +10,11 @@ from pipeline.parts import parts
 
 _KINDS = (
     (b"PK\x03\x04", "an Excel workbook or a zip archive", "open it and save the sheet as CSV UTF-8"),
-    (b"\xd0\xcf\x11\xe0", "an old Excel workbook", "open it and save the sheet as CSV UTF-8"),
+    (
+        b"\xd0\xcf\x11\xe0",
+        "an old Excel workbook",
+        "open it and save it as a workbook (.xlsx) or as CSV UTF-8",
+    ),
     (b"%PDF", "a PDF", "export the readings as CSV"),
     (b"\x1f\x8b", "a gzip archive", "unpack it first"),
     (b"PAR1", "a Parquet file", "export the readings as CSV"),
@@ -54,8 +58,9 @@ def to_utf8(data: bytes, name: str, encoding: str) -> bytes:
     RefusedError
         It is not text, or not in the encoding the plant names.
     """
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return _line_ends(_decoded(data, name, "utf-16").encode())
+    wide = _utf16_of(data)
+    if wide:
+        return _line_ends(_decoded(data, name, wide).encode())
     _refuse_binary(data, name)
     body = data.removeprefix(b"\xef\xbb\xbf")
     try:
@@ -65,15 +70,31 @@ def to_utf8(data: bytes, name: str, encoding: str) -> bytes:
     return _line_ends(body)
 
 
+def _utf16_of(data: bytes) -> str | None:
+    """Return which UTF-16 the text is in; None where it is not: by its mark, or by its pattern of zeros."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "utf-16"
+    start = data[: _HEAD_BYTES // 16]
+    even, odd = start[::2], start[1::2]
+    for zeros, letters, encoding in ((odd, even, "utf-16-le"), (even, odd, "utf-16-be")):
+        if (
+            len(data) % 2 == 0
+            and zeros.count(0) * 10 > len(zeros) * 9
+            and letters.count(0) * 10 < len(letters)
+        ):
+            return encoding
+    return None
+
+
 def _refuse_binary(data: bytes, name: str) -> None:
     for magic, kind, remedy in _KINDS:
         if data.startswith(magic):
             raise RefusedError(name, f"this is {kind}, not a text file", remedy)
-    head = data[:_HEAD_BYTES]
-    if head and not head.strip(b"\x00"):
+    head = data[:_HEAD_BYTES].rstrip(b"\x00\x1a")
+    if data and not head:
         raise RefusedError(name, "the file holds nothing but NUL bytes", "export it again")
     if len(head.translate(None, delete=_TEXT_BYTES)) > len(head) // 100:
-        remedy = "export the readings as CSV; if it is UTF-16 text, save it with a byte-order mark"
+        remedy = "export the readings as CSV"
         raise RefusedError(name, "this is a binary file, not text (it holds control characters)", remedy)
 
 
@@ -104,7 +125,7 @@ def _layout_of(sheet: Sheet) -> str:
         raise RefusedError(sheet.name, problem, "rename its columns so that only one fits")
     problem = f"no layout we know fits this file; its first line is: {shown}"
     remedy = (
-        "export it with a header: either a time column and one column a tag, "
-        "or one line a reading with the columns tag, time, value (and quality)"
+        "export it with a header: a time column and one column a tag; or one line a reading with the columns "
+        "tag, time, value (and quality); or a time and a value column for each tag; or one file a tag"
     )
     raise RefusedError(sheet.name, problem, remedy)

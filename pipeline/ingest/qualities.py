@@ -2,10 +2,12 @@
 
 Three ways of writing are known: words; the byte of OPC classic Data Access (192 and more good, 64 to
 191 uncertain, below bad); and the 32-bit StatusCode of OPC UA (Part 4: top two bits 00 good, 01
-uncertain, 10 bad). 0 is bad in the second and good in the third, so the codes of a file are read together.
+uncertain, 10 bad). 0 is bad in the second and good in the third, so the codes of a file are read together,
+and a plant whose files may hold nothing else says which it has.
 """
 
 import re
+from typing import Literal
 
 import polars as pl
 
@@ -20,12 +22,24 @@ WORDS = {word: quality for quality, words in _WORDS.items() for word in words}
 """Words in lower case: common practice, no source."""
 
 _CODE = re.compile(r"(0x[0-9a-f]{1,8})|(-?\d{1,10})(\.0+)?", re.IGNORECASE)
+_CODE_WITH_WORD = re.compile(r"(?:0x[0-9a-f]+|-?\d+)\s*[-:,(\[]\s*([a-z].*)", re.IGNORECASE)
 _CLASSIC_GOOD, _CLASSIC_UNCERTAIN = 192, 64
 _CLASSIC_LARGEST = 255
+_CLASSIC_WITH_VENDOR = 0xFFFF
+"""The 16 bits of OPC classic: a vendor's own byte above the quality."""
+
+Codes = Literal["classic", "ua"]
 
 
-def read_qualities(texts: pl.Series) -> pl.DataFrame:
+def read_qualities(texts: pl.Series, codes: Codes | None = None) -> pl.DataFrame:
     """Read the column `quality`.
+
+    Parameters
+    ----------
+    texts : Series of str
+        As written, of the whole file.
+    codes : {"classic", "ua"} or None
+        Which OPC codes the plant's exports hold; None = the codes themselves tell.
 
     Returns
     -------
@@ -33,7 +47,8 @@ def read_qualities(texts: pl.Series) -> pl.DataFrame:
         ``quality`` (null where nothing was written, or it is not known) and ``quality_reason``.
     """
     distinct = texts.unique(maintain_order=True).drop_nulls().to_list()
-    codes = [code for text in distinct if (code := code_of(text)) is not None]
+    if codes is None:
+        codes = _codes_of([code for text in distinct if (code := code_of(text)) is not None])
     meant = {text: meaning(text, codes) for text in distinct}
     unknown = [text for text, quality in meant.items() if quality is None and text.strip()]
     quality = texts.replace_strict(meant, return_dtype=QUALITY) if distinct else texts.cast(QUALITY)
@@ -53,17 +68,26 @@ def code_of(text: str) -> int | None:
     return number & 0xFFFF_FFFF if -(2**31) <= number < 2**32 else None
 
 
-def meaning(text: str, codes: list[int]) -> str | None:
-    """Say what one quality text means beside all the `codes` of its file; None where it is not known."""
+def _codes_of(found: list[int]) -> Codes | None:
+    """Tell from the codes of a file which they are; 0 alone is bad in one and good in the other."""
+    largest = max(found, default=0)
+    if largest == 0:
+        return None
+    return "classic" if largest <= _CLASSIC_LARGEST else "ua"
+
+
+def meaning(text: str, codes: Codes | None) -> str | None:
+    """Say what one quality text means; None where it is not known."""
     code = code_of(text)
     if code is None:
-        words = re.split(r"[^a-z ]", text.strip().lower())
-        return WORDS.get(words[0].strip()) if words else None
-    if max(codes) == 0:
-        return "uncertain"  # bad in OPC classic, good in OPC UA, and nothing else in the file tells which
-    if max(codes) <= _CLASSIC_LARGEST:
-        return _classic(code)
-    return {0: "good", 1: "uncertain", 2: "bad"}.get(code >> 30)
+        worded = _CODE_WITH_WORD.fullmatch(text.strip())
+        words = re.split(r"[^a-z ]", (worded[1] if worded else text).strip().lower())
+        return WORDS.get(words[0].strip())
+    if codes is None:
+        return "uncertain"
+    if codes == "ua":
+        return {0: "good", 1: "uncertain", 2: "bad"}.get(code >> 30)
+    return _classic(code & _CLASSIC_LARGEST) if code <= _CLASSIC_WITH_VENDOR else None
 
 
 def _classic(code: int) -> str:

@@ -1,8 +1,10 @@
 """Sheet: an export's text cut into lines and cells, where a broken line costs that line alone."""
 
+import re
 from dataclasses import dataclass
 from io import BytesIO
 
+import numpy as np
 import polars as pl
 
 from pipeline.ingest.head import BLANK, Head, split
@@ -10,11 +12,13 @@ from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
 QUOTE = '"'
+_WINDOW_BYTES = 2**18
+"""What is looked through for blanks at a time: fits in a processor's cache."""
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """One export as UTF-8 lines.
+    """One export, or a slab of a long one, as UTF-8 lines.
 
     Parameters
     ----------
@@ -23,12 +27,15 @@ class Sheet:
     data : bytes
         UTF-8 without byte-order mark.
     head : Head
-        Its first lines.
+        The first lines of the file.
+    first_line : int
+        Line of the file at which `data` starts, from 1.
     """
 
     name: str
     data: bytes
     head: Head
+    first_line: int = 1
 
     def rows(self) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split every line below the header.
@@ -40,12 +47,18 @@ class Sheet:
         refused : DataFrame of REFUSED
             Lines that are shorter or longer than the header, or have a quote that is never closed.
         """
-        lines = pl.read_lines(BytesIO(self.data), name="value", row_index_name="line", row_index_offset=1)
-        lines = lines.slice(self.head.header_line)
+        data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
+        whole = self._whole(data)
+        if whole is not None:
+            return whole, empty(REFUSED)
+        lines = pl.read_lines(
+            BytesIO(data), name="value", row_index_name="line", row_index_offset=self.first_line
+        )
+        lines = lines.slice(self._above)
         if QUOTE.encode() not in self.data:
-            return self._plain(lines, whole=True)
+            return self._plain(lines)
         has_quote = lines["value"].str.contains(QUOTE, literal=True)
-        cells, refused = self._plain(lines.filter(~has_quote), whole=False)
+        cells, refused = self._plain(lines.filter(~has_quote))
         more_cells, more_refused = self._quoted(lines.filter(has_quote))
         return pl.concat([cells, more_cells]).sort("line"), pl.concat([refused, more_refused]).sort("line")
 
@@ -53,33 +66,85 @@ class Sheet:
     def _columns(self) -> list[str]:
         return [f"c{place}" for place in range(len(self.head.header))]
 
-    def _plain(self, lines: pl.DataFrame, whole: bool) -> tuple[pl.DataFrame, pl.DataFrame]:
+    @property
+    def _above(self) -> int:
+        """How many lines of `data` are header, or stand above it."""
+        return max(0, self.head.header_line - self.first_line + 1)
+
+    def _whole(self, data: bytes) -> pl.DataFrame | None:
+        """Split all lines at once where each has as many cells as the header; else None.
+
+        The CSV reader fails on a line that is too long, and leaves out or fills up others: so the number
+        of delimiters and of rows prove them all sound.
+        """
+        if QUOTE.encode() in data or not self.head.delimiter:
+            return None
+        data = _below(data, self._above)
+        count = data.count(b"\n") + (not data.endswith(b"\n"))
+        marks, trim = _marks(data, self.head.delimiter)
+        if not data or marks != count * (len(self._columns) - 1):
+            return None
+        try:
+            cells = self._split(data)
+        except pl.exceptions.PolarsError:
+            return None
+        if cells.height != count:
+            return None
+        first = self.first_line + self._above
+        line = pl.int_range(first, first + count, dtype=pl.UInt32, eager=True).alias("line")
+        return (cells if trim else _trimmed(cells)).with_columns(line)
+
+    def _plain(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines without quotes: the CSV reader fills up short lines silently, so count first."""
         marks = lines["value"].str.count_matches(self.head.delimiter, literal=True)
         sound = marks == len(self.head.header) - 1
         if sound.all():
-            return self._parsed(lines, whole), empty(REFUSED)
+            return self._parsed(lines), empty(REFUSED)
         broken = lines.with_columns(width=marks + 1).filter(~sound)
         broken = broken.filter(pl.col("value").str.strip_chars(BLANK + self.head.delimiter) != "")
-        return self._parsed(lines.filter(sound), whole=False), self._wrong_length(broken)
+        return self._parsed(lines.filter(sound)), self._wrong_length(broken)
 
-    def _parsed(self, lines: pl.DataFrame, whole: bool) -> pl.DataFrame:
-        schema = pl.Schema(dict.fromkeys(self._columns, pl.String()))
+    def _parsed(self, lines: pl.DataFrame, quote: str | None = None) -> pl.DataFrame:
         if lines.is_empty():
-            return pl.DataFrame(schema=schema).with_columns(lines["line"])
-        cells = pl.read_csv(
-            BytesIO(self.data) if whole else "\n".join(lines["value"]).encode(),
+            return pl.DataFrame(schema=self._schema).with_columns(lines["line"])
+        text = lines["value"].str.join("\n")[0]
+        return _trimmed(self._split(text.encode(), quote)).with_columns(lines["line"])
+
+    @property
+    def _schema(self) -> pl.Schema:
+        return pl.Schema(dict.fromkeys(self._columns, pl.String()))
+
+    def _split(self, data: bytes, quote: str | None = None) -> pl.DataFrame:
+        return pl.read_csv(
+            data,
             has_header=False,
-            skip_lines=self.head.header_line if whole else 0,
-            schema=schema,
+            schema=self._schema,
             separator=self.head.delimiter,
-            quote_char=None,
+            quote_char=quote,
             empty_string_is_null=False,
         )
-        return _trimmed(cells).with_columns(lines["line"])
 
     def _quoted(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-        """Split lines with quotes one by one, so that a stray quote cannot swallow the next line."""
+        """Split lines with quotes, so that a stray quote cannot swallow the next line."""
+        mark = re.escape(self.head.delimiter)
+        cell = rf'(?:"[^"]*"|[^"{mark}]*)'
+        # A blank around the quotes is for the slow way.
+        is_simple = lines["value"].str.contains(rf"^{cell}(?:{mark}{cell})*$")
+        cells, refused = self._simply_quoted(lines.filter(is_simple))
+        if is_simple.all():
+            return cells, refused
+        more_cells, more_refused = self._one_by_one(lines.filter(~is_simple))
+        return pl.concat([cells, more_cells]).sort("line"), pl.concat([refused, more_refused]).sort("line")
+
+    def _simply_quoted(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Split lines whose cells are quoted as a whole or not at all, and hold no quotes."""
+        bare = lines["value"].str.replace_all('"[^"]*"', "")
+        lines = lines.with_columns(width=bare.str.count_matches(self.head.delimiter, literal=True) + 1)
+        sound = lines["width"] == len(self._columns)
+        whole = lines.filter(sound)
+        return self._parsed(whole, QUOTE), self._wrong_length(lines.filter(~sound))
+
+    def _one_by_one(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         closed = lines["value"].str.count_matches(QUOTE, literal=True) % 2 == 0
         unclosed = refuse(lines.filter(~closed), "a quote is opened and not closed on this line")
         lines = lines.filter(closed)
@@ -95,6 +160,30 @@ class Sheet:
     def _wrong_length(self, lines: pl.DataFrame) -> pl.DataFrame:
         expected = pl.lit(len(self._columns))
         return refuse(lines, pl.format("the line has {} cells, the header has {}", "width", expected))
+
+
+def _below(data: bytes, lines: int) -> bytes:
+    start = 0
+    for _ in range(lines):
+        start = data.find(b"\n", start) + 1
+        if not start:
+            return b""
+    return data[start:] if start else data
+
+
+def _marks(data: bytes, delimiter: str) -> tuple[int, bool]:
+    """Count the delimiters, and say whether surely no cell begins or ends with a blank."""
+    text = np.frombuffer(data, np.uint8)
+    marks, trim = 0, data.isascii() and not data[:1].isspace() and not data[-1:].strip(b"\n").isspace()
+    for start in range(0, len(text), _WINDOW_BYTES):
+        window = text[start : start + _WINDOW_BYTES + 1]
+        edge = window == ord(delimiter)
+        marks += int(np.count_nonzero(edge[:_WINDOW_BYTES]))
+        if trim:
+            edge |= window == ord("\n")
+            blank = (window <= ord(" ")) & ~edge
+            trim = not ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any()
+    return marks, trim
 
 
 def _trimmed(cells: pl.DataFrame) -> pl.DataFrame:

@@ -15,16 +15,22 @@ _NO_NUMBER = (
     "bad|nan|-nan|null|none|nil|na|n/a|#n/a|#na|#value!|#ref!|#div/0!|#null!|error|err|fail|failed|fault|"
     "inf|-inf|+inf|infinity|-infinity|1.#inf|-1.#inf|1.#qnan|1.#ind|-1.#ind|-|--|---|----|?|??|???|*|**|***|"
     "****|*****|nodata|no data|no value|no result|offline|stale|timeout|void|invalid|bad data|"
-    "comm fail|comm failure|comm error|not connected|not available|out of service|"
+    "comm fail|comm failure|comm error|comm failed|no comm|i/o timeout|timed out|no good data|#name?|#num!|"
+    "not connected|not available|out of service|"
     "sensor failure|device failure|under range|over range"
 )
 NO_NUMBER = frozenset(_NO_NUMBER.split("|"))
 """Texts (lower case) that recorders write where there is no number: common practice, no source."""
 
+_SPACES = " \u00a0\u2009\u202f'’"
+"""Marks between thousands besides comma and point: blanks of several widths, and the apostrophe."""
 _GROUPED: dict[Mark, re.Pattern[str]] = {
-    ".": re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?"),
-    ",": re.compile(r"[+-]?\d{1,3}(\.\d{3})+(,\d+)?"),
+    ".": re.compile(rf"[+-]?[1-9]\d{{0,2}}([,{_SPACES}])\d{{3}}(\1\d{{3}})*(\.\d+)?"),
+    ",": re.compile(rf"[+-]?[1-9]\d{{0,2}}([.{_SPACES}])\d{{3}}(\1\d{{3}})*(,\d+)?"),
 }
+_MARKS: tuple[Mark, Mark] = (",", ".")
+_EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+"""One thousand two hundred and thirty-four, or one and a quarter: 1,234 and 1.234 say both."""
 _PLAIN: dict[Mark, re.Pattern[str]] = {
     ".": re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE),
     ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)(e[+-]?\d+)?", re.IGNORECASE),
@@ -41,18 +47,25 @@ class Meaning:
     reason: str | None = None
 
 
-def meaning(text: str, tag: Tag, mark: Mark) -> Meaning:
+def meaning(text: str, tag: Tag, mark: Mark, doubtful: bool = False) -> Meaning:
     """Say what one awkward text means.
 
     A detection limit (``<0.02``, ``>4``) stands as the limit's own number with quality uncertain: the
-    water was below (above) it, by how much nobody knows.
+    water was below (above) it, by how much nobody knows. `doubtful` tells that the file's decimal mark is
+    not known for sure, so that ``1,234`` is not read either way.
     """
     word = text.strip().lower()
     number = number_of(word, mark)
     if number is not None:
-        return Meaning(number)
+        return (
+            Meaning(number)
+            if not (doubtful and _EITHER.fullmatch(word))
+            else Meaning(reason=_both_ways(word))
+        )
     if word in tag.states:
         return Meaning(tag.states[word])
+    if tag.is_state and word in ("true", "false"):
+        return Meaning(float(word == "true"))
     if word == "" or word in NO_NUMBER:
         return Meaning(quality="bad")
     limit = _LIMIT.fullmatch(word)
@@ -63,15 +76,23 @@ def meaning(text: str, tag: Tag, mark: Mark) -> Meaning:
 
 def number_of(text: str, mark: Mark) -> float | None:
     """Return a number with the plant's decimal mark, thousands grouped or not; None if it is none."""
-    group = "," if mark == "." else "."
-    if not text.isascii():
+    grouped = _GROUPED[mark].fullmatch(text)
+    if grouped:
+        text = text.replace(grouped[1], "")
+    elif not (text.isascii() and _PLAIN[mark].fullmatch(text)):
         return None
-    if _GROUPED[mark].fullmatch(text):
-        text = text.replace(group, "")
-    elif not _PLAIN[mark].fullmatch(text):
+    if not text.isascii():
         return None
     value = float(text.replace(",", "."))
     return value if abs(value) < float("inf") else None
+
+
+def _both_ways(word: str) -> str:
+    whole = word.replace(",", "").replace(".", "")
+    return (
+        f"{word!r} can be {whole} or {word.replace(',', '.')}; "
+        "say which with decimal_mark in config/plant.toml, [reading]"
+    )
 
 
 def _why_not(text: str, word: str, tag: Tag, mark: Mark) -> str:
@@ -85,7 +106,9 @@ def _why_not(text: str, word: str, tag: Tag, mark: Mark) -> str:
     return f"{text!r} is not a number"
 
 
-def read_values(texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark) -> pl.DataFrame:
+def read_values(
+    texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark | None, doubtful: bool = False
+) -> pl.DataFrame:
     """Read the column `value`.
 
     Parameters
@@ -96,8 +119,10 @@ def read_values(texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark
         Place of each reading's tag in `tags`.
     tags : list of Tag
         The plant's tags.
-    mark : {".", ","}
-        Decimal mark.
+    mark : {".", ","} or None
+        Decimal mark; None = the texts themselves tell.
+    doubtful : bool
+        Whether `mark` was told by other texts of the file, and is not known for sure.
 
     Returns
     -------
@@ -105,7 +130,10 @@ def read_values(texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark
         ``number`` (in the export's unit), ``value_quality`` (null = as good as the quality column says),
         ``plain`` (the number says it all), ``value_reason`` (why there is none).
     """
-    numbers = _cast(texts, mark)
+    numbers = _cast(texts, mark or ".")
+    if mark is None:
+        mark, doubtful = decided(texts, numbers)
+        numbers = numbers if mark == "." else _cast(texts, mark)
     frame = pl.DataFrame({"text": texts, "place": places, "number": numbers})
     awkward = numbers.is_null()
     frame = frame.with_columns(
@@ -114,9 +142,48 @@ def read_values(texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark
         pl.lit(None, pl.String).alias("value_reason"),
     )
     if awkward.any():
-        frame = _with_meanings(frame, awkward, tags, mark)
+        frame = _with_meanings(frame, awkward, tags, mark, doubtful)
     frame = _without_sentinels(frame, tags)
     return frame.select("number", "value_quality", "plain", "value_reason")
+
+
+def decided(texts: pl.Series, numbers: pl.Series) -> tuple[Mark, bool]:
+    """Tell the decimal mark from the texts themselves, and whether it is in doubt.
+
+    ``7,2`` and ``1.234,5`` are written with a comma, ``1,234.5`` and ``0.02`` with a point; ``1,234`` and
+    ``1.234`` tell nothing.
+    """
+    odd = texts.filter(numbers.is_null())
+    with_comma = (
+        odd.filter(odd.str.contains(",", literal=True)).unique(maintain_order=True).drop_nulls().to_list()
+    )
+    if not with_comma:
+        return ".", False
+    comma, point = (any(_only(text, mark) for text in with_comma) for mark in _MARKS)
+    plain = texts.filter(numbers.is_not_null())
+    plain = plain.filter(plain.str.contains(".", literal=True))
+    point = point or not plain.str.contains(f"^{_EITHER.pattern}$").all()
+    return ("," if comma and not point else "."), comma == point
+
+
+def telling(texts: pl.Series) -> pl.Series:
+    """Return what `decided` goes by: texts with a comma, and one plain number with a point."""
+    numbers = texts.cast(pl.Float64, strict=False)
+    odd = texts.filter(numbers.is_null())
+    plain = texts.filter(numbers.is_not_null())
+    plain = plain.filter(plain.str.contains(".", literal=True))
+    sure = plain.filter(~plain.str.contains(f"^{_EITHER.pattern}$"))
+    return pl.concat(
+        [odd.filter(odd.str.contains(",", literal=True)).unique(maintain_order=True), sure.head(1)]
+    )
+
+
+def _only(text: str, mark: Mark) -> bool:
+    """Whether a text is a number with this decimal mark and none with the other."""
+    limit = _LIMIT.fullmatch(text.strip())
+    number = limit[2] if limit else text.strip()
+    other: Mark = "." if mark == "," else ","
+    return number_of(number, mark) is not None and number_of(number, other) is None
 
 
 def _cast(texts: pl.Series, mark: Mark) -> pl.Series:
@@ -126,11 +193,13 @@ def _cast(texts: pl.Series, mark: Mark) -> pl.Series:
     return numbers.set(~numbers.is_finite().fill_null(True), None)
 
 
-def _with_meanings(frame: pl.DataFrame, awkward: pl.Series, tags: list[Tag], mark: Mark) -> pl.DataFrame:
+def _with_meanings(
+    frame: pl.DataFrame, awkward: pl.Series, tags: list[Tag], mark: Mark, doubtful: bool
+) -> pl.DataFrame:
     """Understand each distinct awkward text of each tag once."""
     rows = frame.filter(awkward).select("place", "text")
     distinct = rows.unique(maintain_order=True)
-    meant = [meaning(text or "", tags[place], mark) for place, text in distinct.iter_rows()]
+    meant = [meaning(text or "", tags[place], mark, doubtful) for place, text in distinct.iter_rows()]
     found = distinct.with_columns(
         pl.Series("number", [one.number for one in meant], pl.Float64),
         pl.Series("value_quality", [one.quality for one in meant], QUALITY),

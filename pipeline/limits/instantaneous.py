@@ -1,6 +1,6 @@
 """Instantaneous: no reading beyond the limit for longer than allowed at a time."""
 
-from pipeline.assess import Record, coverage_pct, excursions, minutes_in, status, worst_in
+from pipeline.assess import Record, compared, coverage_pct, excursions, minutes_in, status, worst_in
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.result import LimitResult
@@ -8,6 +8,8 @@ from pipeline.result import LimitResult
 
 def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
     """Return the worst value of the period and its episodes of at least ``min_minutes``."""
+    raw = worst_in(record, limit, period)
+    record = compared(record, limit)
     found = excursions(record, limit, period)
     minutes = [minutes_in(record, excursion, period) for excursion in found]
     worst = worst_in(record, limit, period)
@@ -26,4 +28,5 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
         worst_at=worst[1] if worst else None,
         coverage_pct=coverage,
         excursions=tuple(found),
+        raw=raw[0] if raw and limit.rounding is not None else None,
     )

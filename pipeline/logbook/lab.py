@@ -1,6 +1,7 @@
 """Lab: grab samples and bench results, each in the unit of the tag it backs."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 
@@ -36,7 +37,7 @@ def read(
     Returns
     -------
     frame : DataFrame of GRABS
-        By tag and time, each result once; `unit` is the tag's.
+        By tag and time, each result once; `unit` is the tag's. Of ``<0.02`` the value is 0.02, `below` true.
     faults : list of Fault
         Lines left out: unknown tag, no number, no time of day, a unit of another kind.
     """
@@ -57,15 +58,17 @@ def _grab(line: Line, tags: Mapping[str, Tag]) -> dict[str, object]:
         "tag": tag.tag,
         "time": time,
         "value": _value(line, tag),
+        "below": line.text("value").startswith("<"),
         "unit": tag.unit,
         **{name: line.text(name) for name in ("method", "by", "note")},
     }
 
 
 def _value(line: Line, tag: Tag) -> float:
-    line.needed("value")
-    value = line.number("value")
-    assert value is not None
+    text = line.needed("value").removeprefix("<").strip()
+    value = replace(line, cells={**line.cells, "value": text}).number("value")
+    if value is None:
+        raise UnreadableError("value", f"{line.text('value')!r} is not a number", "write it as <0.02")
     try:
         factor, offset = conversion(spelling(line.text("unit")) or tag.unit, tag.unit)
     except ValueError as error:

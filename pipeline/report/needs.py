@@ -77,7 +77,9 @@ def _outside(week: Week) -> Iterator[Need]:
         own = [episode for episode in week.excursions if episode.limit.limit_id == result.limit.limit_id]
         doubts = [episode for episode in own if episode.instrument_doubt]
         ask = "Possible exceedance, for review: already reported?"
-        detail = "Its instrument is in doubt too; that is no reason to wait." if doubts else ""
+        notice = f"Who may have to be told: {result.limit.notice}." if result.limit.notice else ""
+        doubt = "Its instrument is in doubt too; that is no reason to wait." if doubts else ""
+        detail = " ".join(part for part in (notice, doubt) if part)
         yield Need("outside", result.limit.name, _outside_text(result, week), ask, _anchor(result), detail)
 
 
@@ -87,13 +89,16 @@ def _anchor(result: LimitResult) -> str:
 
 def _outside_text(result: LimitResult, week: Week) -> str:
     limit, value = result.limit, result.worst if result.worst is not None else result.value
-    is_high = limit.high is not None and value is not None and value > limit.high
-    edge = limit.high if is_high else limit.low
+    is_high = result.high is not None and value is not None and value > result.high
+    edge = result.high if is_high else result.low
     side = "above" if is_high else "below"
-    shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (limit.low, limit.high))
+    shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (result.low, result.high))
     allowed = tied(exact(edge), unit_word(result.unit)) if edge is not None else "its limit"
     time = f" for {duration(result.minutes_outside)}" if result.minutes_outside else ""
     at = f" on {worst_moment(result, week.period.zone)}" if result.worst_at else ""
+    if result.bounds:
+        # Its number is a count or a share; what it counts is the rule.
+        return f"came to {shown}, {side} {allowed}, {result.rule} ({result.note})."
     return f"was {side} {allowed}{time}; furthest out {shown}{at}."
 
 

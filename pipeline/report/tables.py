@@ -137,7 +137,7 @@ def _limits(week: Week) -> Rows:
     for r in week.limits:
         yield (
             *(r.limit.limit_id, r.limit.tag, r.limit.label, r.limit.statistic, r.period_start, r.period_end),
-            *(r.value, r.limit.low, r.limit.high, r.unit, r.status, r.minutes_outside, r.longest_minutes),
+            *(r.value, r.low, r.high, r.unit, r.status, r.minutes_outside, r.longest_minutes),
             *(r.worst, r.worst_at, r.coverage_pct, r.limit.source),
         )
 

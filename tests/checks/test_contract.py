@@ -32,8 +32,8 @@ def test_files_on_disk_are_the_parts_found():
 def test_first_line_is_the_noun_and_its_rule(name):
     first = ({**CHECKS, **LIMITS}[name].__doc__ or "").splitlines()[0]
     noun, colon, rule = first.partition(": ")
-    assert noun.lower().replace(" ", "_") == name
-    assert colon and re.fullmatch(r"[a-z].+\.", rule)
+    assert re.sub(r"[^a-z]+", "_", noun.lower()) == name
+    assert colon and re.match(r"[a-z]", rule)
 
 
 @pytest.mark.parametrize("name", CHECKS)
@@ -75,7 +75,7 @@ def test_same_case_same_findings(name, find, as_known, spoilt):
 @pytest.mark.parametrize("name", LIMITS)
 def test_a_statistic_answers_even_where_nothing_is_known(name, make):
     case = make.case(make.frame([], []), as_of=make.local(2026, 3, 9))
-    limit = make.limit(statistic=name, high=8.0)
+    limit = make.limit(statistic=name, high=8.0, week_starts="monday", percentile=95.0, percentile_rule="R6")
     period = period_between(make.local(2026, 3, 2).date(), make.local(2026, 3, 8).date(), make.zone)
     assert list(signature(LIMITS[name].assess).parameters) == ["record", "limit", "period"]
     result = LIMITS[name].assess(record(case, limit), limit, period)

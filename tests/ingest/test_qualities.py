@@ -49,6 +49,21 @@ def test_nothing_but_zero_is_not_evidence_of_good() -> None:
     assert _read(["0", "0"]) == ["uncertain", "uncertain"]
 
 
+def test_the_plant_says_which_codes_it_has() -> None:
+    zeros = pl.Series(["0", "0"])
+    assert read_qualities(zeros, "classic")["quality"].to_list() == ["bad", "bad"]
+    assert read_qualities(zeros, "ua")["quality"].to_list() == ["good", "good"]
+
+
+def test_a_vendors_own_byte_above_the_classic_one_changes_nothing() -> None:
+    # OPC Data Access 3.00, 6.8: the low 8 bits are the quality, the high 8 are the vendor's.
+    assert read_qualities(pl.Series(["448", "280"]), "classic")["quality"].to_list() == ["good", "bad"]
+
+
+def test_a_code_with_its_word() -> None:
+    assert _read(["192 - Good", "0x80000000 (Bad)", "Bad [24]"]) == ["good", "bad", "bad"]
+
+
 def test_words() -> None:
     assert _read(["Good", "GOOD, Local Override", "Uncertain", "bad - comm fail", None, ""]) == [
         "good",

@@ -12,7 +12,8 @@ from pipeline.clock import zone_of
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
 from pipeline.ingest.export import read_export
-from pipeline.ingest.stamps import LOCAL_FORMS, Order, order_of, read_stamps
+from pipeline.ingest.forms import LOCAL_FORMS, NAMED_FORMS
+from pipeline.ingest.stamps import Order, order_of, read_stamps
 
 DENVER = zone_of("America/Denver")
 
@@ -47,6 +48,20 @@ def _read(
         "1/5/26 14:30",
         "01-05-2026 14:30",
         "01.05.2026 14:30",
+        "2026/01/05 14:30",
+        "2026-01-05 02:30 PM",
+        "01/05/2026 2:30PM",
+        "01/05/2026 2:30 p.m.",
+        "01/05/2026 02:30:00.000 PM",
+        "05-Jan-2026 14:30",
+        "05-JAN-26 14:30:00",
+        "5 January 2026 2:30 PM",
+        "Jan 5, 2026 2:30 PM",
+        "Mon 05 Jan 2026 14:30",
+        "2026-01-05 14:30:00,000",
+        "2026-01-05 21:30 UTC",
+        "20260105T213000Z",
+        "20260105 1430",
     ],
 )
 def test_one_instant_in_every_form(text: str) -> None:
@@ -54,6 +69,83 @@ def test_one_instant_in_every_form(text: str) -> None:
     frame = _read([text])
     assert frame["time"].to_list() == [datetime(2026, 1, 5, 21, 30, tzinfo=ZoneInfo("UTC"))]
     assert frame["time_reason"].to_list() == [None]
+
+
+# 1 767 648 600 s: `date -u -d @1767648600` of GNU coreutils. 46027.604166… is 5 January 2026, 14:30 in the
+# 1900 date system (ECMA-376 part 1, 18.17.4.1): 46 023 is 1 January 2026 there (any spreadsheet shows it).
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1767648600",
+        "1767648600.0",
+        "1767648600000",
+        "46027.6041666667",
+        "46027,60417",
+        "202601051430",
+        "20260105143000",
+    ],
+)
+def test_one_instant_in_every_number(text: str) -> None:
+    assert _read([text])["time"].to_list() == [datetime(2026, 1, 5, 21, 30, tzinfo=UTC)]
+
+
+def test_a_number_among_dates_is_no_time() -> None:
+    frame = _read(["2026-01-05 00:00", "2026-01-05 00:15", "1767648600"])
+    assert frame["time_reason"].to_list() == [None, None, "'1767648600' is not a time we know"]
+
+
+# ISO 8601-1:2019/Amd 1:2022: 24:00 is the end of a day, and the same instant as 00:00 of the next.
+@pytest.mark.parametrize(
+    "text", ["2026-12-31 24:00", "2026-12-31T24:00:00", "12/31/2026 24:00", "31-Dec-2026 24:00"]
+)
+def test_the_end_of_a_day_is_the_start_of_the_next(text: str) -> None:
+    assert _read([text], zone="UTC")["time"].to_list() == [datetime(2027, 1, 1, tzinfo=UTC)]
+
+
+def test_no_other_time_past_midnight_is_one() -> None:
+    assert _read(["2026-12-31 24:01", "2026-12-31 24:00:01", "2026-12-31 25:00"])["time"].null_count() == 3
+
+
+def test_fractions_of_a_second() -> None:
+    times = _read(
+        ["2026-01-05 00:00:00.25", "2026-01-05 00:00:00,250", "2026-01-05 00:00:00.250000"], zone="UTC"
+    )
+    assert times["time"].to_list() == [datetime(2026, 1, 5, 0, 0, 0, 250_000, tzinfo=UTC)] * 3
+
+
+def test_before_the_plant_and_after_the_file_was_read() -> None:
+    raw = pl.DataFrame(
+        {
+            "tag": "A",
+            "when": ["2014-12-31 23:59", "2015-01-01", "2027-01-02", "2027-01-02 00:01"],
+            "line": [2, 3, 4, 5],
+        }
+    )
+    bounds = (datetime(2015, 1, 1, tzinfo=UTC), datetime(2027, 1, 2, tzinfo=UTC))
+    reasons = read_stamps(raw, UTC, "month_first", "x", False, *bounds)["time_reason"].to_list()
+    assert reasons == [
+        "'2014-12-31 23:59' is before not_before in config/plant.toml, [reading]",
+        None,
+        None,
+        "'2027-01-02 00:01' is more than a day later than the file was read",
+    ]
+
+
+def test_a_recording_that_runs_on_through_midnight_tells_the_order() -> None:
+    # Read with the day first, the second stamp is 30 minutes after the first; with the month first, a month.
+    assert order_of(pl.Series(["03/04/2026 23:45", "04/04/2026 00:15"]), "x") == "day_first"
+    assert order_of(pl.Series(["04/03/2026 23:45", "04/04/2026 00:15"]), "x") == "month_first"
+
+
+@pytest.mark.parametrize("texts", [["01/02/2026", "01/03/2026"], ["03/04/2026 10:00", "03/04/2026 10:15"]])
+def test_days_or_months_apart_tell_nothing(texts: list[str]) -> None:
+    with pytest.raises(RefusedError, match="can be read both ways"):
+        order_of(pl.Series(texts), "x")
+
+
+def test_a_year_of_two_digits_in_front_is_not_taken_for_a_day() -> None:
+    with pytest.raises(RefusedError, match="begin with a year of two digits"):
+        order_of(pl.Series(["26/01/05 23:45", "26/01/06 00:00"]), "x")
 
 
 def test_midnight_and_noon_of_a_twelve_hour_clock() -> None:
@@ -151,7 +243,9 @@ def test_forms_mixed_in_one_file() -> None:
 
 @given(
     st.datetimes(datetime(1990, 1, 1), datetime(2068, 12, 31)),
-    st.sampled_from([(order, form) for order, forms in LOCAL_FORMS.items() for form in forms]),
+    st.sampled_from(
+        [(order, form) for order, forms in LOCAL_FORMS.items() for form in (*forms, *NAMED_FORMS)]
+    ),
 )
 def test_what_the_standard_library_writes_is_read_back(when: datetime, case: tuple[Order, str]) -> None:
     order, form = case

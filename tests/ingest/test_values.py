@@ -37,6 +37,10 @@ def test_plain_numbers(text: str, number: float) -> None:
         ("1.234,5", ",", 1234.5),
         ("1.234", ",", 1234),
         ("-0,5", ",", -0.5),
+        ("1 234.5", ".", 1234.5),
+        ("1\u00a0234,5", ",", 1234.5),
+        ("1\u202f234\u202f567", ",", 1234567),
+        ("1'234.5", ".", 1234.5),
     ],
 )
 def test_decimal_marks_and_thousands(text: str, mark: Mark, number: float) -> None:
@@ -44,11 +48,37 @@ def test_decimal_marks_and_thousands(text: str, mark: Mark, number: float) -> No
     assert _read(text, mark=mark)[3] is None
 
 
-@pytest.mark.parametrize(("text", "mark"), [("1,5", "."), ("1.5", ","), ("12,34.5", "."), ("1.2.3", ".")])
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [("0,021", "."), ("0.021", ","), ("1,5", "."), ("1.5", ","), ("12,34.5", "."), ("1.2.3", ".")],
+)
 def test_another_decimal_mark_is_refused_not_guessed(text: str, mark: Mark) -> None:
     number, _, _, reason = _read(text, mark=mark)
     assert number is None
     assert reason is not None and text in reason
+
+
+def _decided(*texts: str) -> list[float | None]:
+    frame = read_values(pl.Series(texts), pl.Series([0] * len(texts), dtype=pl.UInt32), [PUMP], None)
+    return frame["number"].to_list()
+
+
+@pytest.mark.parametrize(
+    ("texts", "numbers"),
+    [
+        (("7.2", "1,234.5"), [7.2, 1234.5]),
+        (("7,2", "1.234,5", "1.234"), [7.2, 1234.5, 1234]),
+        (("<0,02", "1,234"), [0.02, 1.234]),
+        (("0.5", "1,234"), [0.5, 1234]),
+        (("1,234", "2,345"), [None, None]),
+        (("7,2", "0.021", "1,234"), [None, 0.021, None]),
+        (("1.234", "5"), [1.234, 5]),
+    ],
+)
+def test_a_file_tells_its_decimal_mark_or_what_is_doubtful_is_refused(
+    texts: tuple[str, ...], numbers: list[float | None]
+) -> None:
+    assert _decided(*texts) == numbers
 
 
 @pytest.mark.parametrize("text", ["NaN", "nan", "inf", "-Inf", "Infinity", "1.#QNAN", "1.#INF", "-1.#IND"])
@@ -86,6 +116,8 @@ def test_sentinels_are_the_tags_own() -> None:
 def test_states_are_words_of_the_tag() -> None:
     assert _read("ON", PUMP) == (1.0, "good", False, None)
     assert _read("0", PUMP) == (0.0, None, True, None)
+    assert _read("TRUE", PUMP) == (1.0, "good", False, None)
+    assert _read("true", TAG)[3] == "'true' is not a number"
     assert _read("Auto", PUMP)[3] == "'Auto' is neither a number nor a state of YS-1 in config/tags.csv"
     assert _read("On", TAG)[3] == "'On' is not a number"
 

@@ -8,7 +8,8 @@ A layout is a module with a constant and two functions:
     Whether the first lines are its own. Exactly one layout may say so.
 ``read(sheet: Sheet) -> tuple[DataFrame of RAW, DataFrame of REFUSED]``
     Every reading as text, in the order of the file within each tag, and every line that could not be
-    cut into cells. A layout never interprets: times, numbers and quality stay as written.
+    cut into cells. A layout never interprets: times, numbers and quality stay as written. Where the export
+    gives units, RAW has one more column, ``unit``; the names of tags may be an Enum.
 
 Its test is a sample export with the golden table of what comes out.
 """

@@ -2,8 +2,11 @@
 
 import polars as pl
 
-from pipeline.ingest.head import QUALITY_NAMES, TAG_NAMES, VALUE_NAMES, Head
+from pipeline.ingest.furniture import without_furniture
+from pipeline.ingest.head import Head
 from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.vocabulary import QUALITY_NAMES, TAG_NAMES, UNIT_NAMES, VALUE_NAMES
+from pipeline.ingest.wide import when_of
 
 ONE_TIME_A_LINE = False
 
@@ -15,16 +18,17 @@ def recognises(head: Head) -> bool:
 
 def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return RAW in the order of the file, and REFUSED; an empty value is a reading without a number."""
-    cells, refused = sheet.rows()
+    cells, broken = sheet.rows()
     head = sheet.head
-    when = pl.concat_str([f"c{place}" for place in head.when_columns], separator=" ")
-    quality = head.column(QUALITY_NAMES)
+    cells, summary = without_furniture(cells, head)
+    quality, unit = head.column(QUALITY_NAMES), head.column(UNIT_NAMES)
     readings = cells.select(
         pl.col(f"c{head.column(TAG_NAMES)}").alias("tag"),
-        (pl.col(f"c{head.when_columns[0]}") if len(head.when_columns) == 1 else when).alias("when"),
+        when_of(head).alias("when"),
         pl.col(f"c{head.column(VALUE_NAMES)}").alias("value"),
         (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
         "line",
+        *([] if unit is None else [pl.col(f"c{unit}").alias("unit")]),
     )
-    blank = (pl.col("tag") == "") & (pl.col("when").str.strip_chars() == "") & (pl.col("value") == "")
-    return readings.filter(~blank), refused
+    blank = (pl.col("tag") == "") & (pl.col("when") == "") & (pl.col("value") == "")
+    return readings.filter(~blank), pl.concat([broken, summary]).sort("line", maintain_order=True)

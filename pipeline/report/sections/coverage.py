@@ -32,6 +32,7 @@ def render(week: Week) -> Markup:
         thin=named,
         beyond=beyond,
         tags=tags,
+        unjudged=_unjudged(week),
         complete=COMPLETE_PCT,
     )
 
@@ -40,6 +41,17 @@ def _gap(week: Week, silence: Silence) -> dict[str, str]:
     word = "no good reading" if silence.bad else "silent"
     when = stretch(silence.start, silence.end, week.period.zone)
     return {"whose": silence.whose, "word": word, "when": when, "length": duration(silence.minutes)}
+
+
+def _unjudged(week: Week) -> list[dict[str, str]]:
+    """Name the tags of which nobody can tell a stuck reading from a steady one, and why."""
+    found = []
+    for name, case in week.cases.items():
+        if case.thinned:
+            found.append({"tag": name, "why": "its readings mostly repeat the one before"})
+        elif case.tag.stands_until_the_next and not case.tag.is_state:
+            found.append({"tag": name, "why": "recorded on change, and no heartbeat is known"})
+    return found
 
 
 def _areas(week: Week) -> list[dict[str, object]]:

@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from pipeline.report.render import fill
 from pipeline.report.results import worst_moment
-from pipeline.report.words import NOTHING, allowed, anchor, duration, percent, scale_of
+from pipeline.report.words import NOTHING, Scale, allowed, anchor, duration, percent, plural, scale_of
 from pipeline.result import LimitResult
 from pipeline.week import Week
 from pipeline.wording import unit_word
@@ -29,21 +29,48 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
     limit = result.limit
     tag = week.plant.tags.get(limit.tag)
     value = result.value if result.value is not None else result.worst
-    shown = scale_of(tag, result.unit).beside(value, (limit.low, limit.high))
+    scale = scale_of(tag, result.unit)
+    shown = scale.beside(value, (result.low, result.high))
     return {
         "id": anchor(f"limit-{limit.limit_id}"),
         "name": limit.name,
         "about": f"{limit.limit_id} · {limit.tag}{_statistic(limit.statistic)}",
-        "allowed": allowed(limit.low, limit.high, unit_word(result.unit)),
+        "allowed": allowed(result.low, result.high, unit_word(result.unit)),
+        "rule": result.rule,
         "worst": shown,
+        "note": _note(result, scale),
         "worst_at": worst_moment(result, week.period.zone) if value is not None else "",
         "tone": _TONES[result.status],
-        "word": _WORDS[result.status],
+        "word": _WORDS[result.status] + (", so far" if result.so_far else ""),
+        "margin": _margin(result, scale),
         "outside": _outside(result),
         "longest": duration(result.longest_minutes) if result.longest_minutes else "",
         "coverage": percent(result.coverage_pct),
         "source": limit.source,
     }
+
+
+def _note(result: LimitResult, scale: Scale) -> str:
+    """Return what more there is to know of the value: before rounding, over which stretch, of how many."""
+    shown = scale.beside(result.raw, (result.low, result.high)) if result.raw is not None else ""
+    return "; ".join(part for part in (f"before rounding {shown}" if shown else "", result.note) if part)
+
+
+def _margin(result: LimitResult, scale: Scale) -> str:
+    """Return how far inside it stayed, over eight weeks, and whether that shrinks beyond doubt."""
+    known = [value for value in result.margins[:-1] if value is not None]
+    now = result.margins[-1] if result.margins else None
+    if now is None or now < 0:
+        return ""
+    text = f"margin {scale.full(now)}"
+    if known:
+        ends = dict.fromkeys([scale.plain(min(known)), scale.plain(max(known))])
+        text += f"; {plural(len(known), 'week')} before: {' to '.join(ends)}"
+    trend = result.trend
+    if trend and trend.high < 0:
+        # Of a slope the digits that the interval leaves are enough.
+        text += f"; shrinking by {-trend.slope:.2g} a week ({-trend.high:.2g} to {-trend.low:.2g})"
+    return text
 
 
 def _outside(result: LimitResult) -> str:

@@ -1,0 +1,86 @@
+"""Plan: which sensors are simulated, under which name they are scored."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from benchmarks.detection_work import Task
+from benchmarks.families import MEASURES
+from benchmarks.families_sensors import Order
+from benchmarks.faults import FOUND_BY, RECORD_KINDS, SIZES
+from pipeline import checks
+from pipeline.parts import parts
+
+FULL_FACTOR = 4
+MIX_TRAIN, MIX_TRAINS = 8, 60
+FAULTY_SHARE = 0.3
+MIX_REFERENCES = (("weekly", 0.4), ("daily", 0.1), ("twin", 0.15), ("steps", 0.1), ("none", 0.25))
+MIX_KINDS = (*("drift",) * 6, *("fouling",) * 4, *("step",) * 2, "stuck", *RECORD_KINDS)
+WEEKS_TO_TOLERANCE = (2.0, 10.0)
+"""How long a drift of the mix takes to the tolerance, evenly on a log scale: faster is a failure, slower
+stays inside until the next service."""
+
+GRID: tuple[tuple[str, str, str, float, int], ...] = (
+    ("drift-weekly-slow", "weekly", "drift", 1.0, 24),
+    ("drift-weekly", "weekly", "drift", 2.5, 16),
+    ("drift-daily-slow", "daily", "drift", 1.0, 12),
+    ("drift-daily", "daily", "drift", 2.5, 12),
+    ("drift-own", "none", "drift", 2.5, 24),
+    ("drift-own-fast", "none", "drift", 5.0, 12),
+    ("drift-twin-slow", "twin", "drift", 1.0, 16),
+    ("drift-steps", "steps", "drift", 2.5, 8),
+    ("fouling-weekly", "weekly", "fouling", 2.5, 12),
+    ("fouling-own", "none", "fouling", 2.5, 12),
+    ("step-weekly", "weekly", "step", 2.0, 12),
+    ("step-own", "none", "step", 2.0, 12),
+    ("shift-own", "none", "shift", 5.0, 12),
+    ("shift-weekly", "weekly", "shift", 5.0, 8),
+    ("twin", "twin", "twin", 2.5, 8),
+)
+"""Name, reference, kind of fault, size, sensors of each measure."""
+
+STRIKES = {"stuck": 2, "gap": 3, "out_of_range": 3}
+SERVICED = ("drift-steps", "step-weekly", "step-own")
+
+
+def tasks(family: str, full: bool, broken: str = "", only: str = "") -> list[Task]:
+    """Return all trains of a measurement."""
+    times = FULL_FACTOR if full else 1
+    orders = [list(_row(*row[:4])) for row in _grid() for _ in range(row[4] * times)]
+    seeds = np.random.SeedSequence(20_000 if family == "A" else 70_000).generate_state(
+        len(orders) + MIX_TRAINS * times
+    )
+    grid = [Task(family, int(seed), tuple(order), broken) for seed, order in zip(seeds, orders, strict=False)]
+    mixed = [Task(family, int(seed), tuple(mix(int(seed))), broken) for seed in seeds[len(orders) :]]
+    return [task for task in [*mixed, *grid] if task.orders[0].group.startswith(only)]
+
+
+def _grid() -> Iterator[tuple[str, str, str, float, int]]:
+    """Rows of the grid, without faults that no check looks for."""
+    there = set(parts(checks))
+    yield from (row for row in GRID if row[2] == "shift" or there & set(FOUND_BY[row[2]]))
+    for kind in RECORD_KINDS:
+        if there & set(FOUND_BY[kind]):
+            yield from ((f"{kind}-{size:g}", "none", kind, size, 4) for size in SIZES[kind])
+    yield "stuck-again", "none", "stuck", 12.0, 3
+
+
+def _row(group: str, reference: str, kind: str, size: float) -> Iterator[Order]:
+    strikes = 7 if group == "stuck-again" else STRIKES.get(kind, 1)
+    is_serviced = group in SERVICED or kind in RECORD_KINDS
+    for measure in MEASURES:
+        yield Order(group, measure, reference, kind, size, is_serviced, strikes)
+
+
+def mix(seed: int) -> Iterator[Order]:
+    """Eight sensors of a plant as it is: most of them healthy, all serviced."""
+    random = np.random.default_rng([seed, 8])
+    names, shares = zip(*MIX_REFERENCES, strict=True)
+    for _ in range(MIX_TRAIN):
+        kind = str(random.choice(MIX_KINDS)) if random.random() < FAULTY_SHARE else ""
+        size = float(random.choice(SIZES[kind])) if kind else 0.0
+        measure = str(random.choice(list(MEASURES)))
+        if kind in ("drift", "fouling"):
+            weeks = np.exp(random.uniform(*np.log(WEEKS_TO_TOLERANCE)))
+            size = float(MEASURES[measure].tolerance / weeks / MEASURES[measure].slow_rate)
+        yield Order("mix", measure, str(random.choice(names, p=shares)), kind, size)

@@ -1,0 +1,181 @@
+"""Cargo: a delivery's readings on their way, parted by area and month; too much for memory waits on disk."""
+
+import shutil
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+Month = tuple[str, str]
+"""Area and UTC month (``2026-11``)."""
+
+_FEW_MONTHS = 8
+
+WAITING = ".waiting"
+"""Folder for what waits; it is made anew by every run."""
+
+
+@dataclass
+class Cargo:
+    """What was read of one file.
+
+    Parameters
+    ----------
+    areas : mapping of str to str
+        Area of each tag.
+    folder : Path
+        Where what is too much for memory waits.
+    """
+
+    areas: Mapping[str, str]
+    folder: Path
+    readings: int = 0
+    refused: int = 0
+    first_time: datetime | None = None
+    last_time: datetime | None = None
+    held: int = 0
+    months: dict[Month, list[pl.DataFrame | Path]] = field(default_factory=dict)
+    refusals: list[pl.DataFrame | Path] = field(default_factory=list)
+    _waiting: int = 0
+
+    def add(self, readings: pl.DataFrame) -> None:
+        """Take on readings (`packed`, or LONG), which follow those before them in the file."""
+        if readings.is_empty():
+            return
+        self.readings += readings.height
+        self.held += readings.height
+        self._span(readings["time"])
+        for month, rows in by_month(readings, self.areas).items():
+            self.months.setdefault(month, []).append(rows)
+
+    def add_plain(self, plain: pl.DataFrame) -> None:
+        """Take on good readings that are numbers and no more: times [UTC] first, then a column a tag.
+
+        The times increase; a tag is null where it has no reading.
+        """
+        time, values = plain.to_series(0), plain.drop(plain.columns[0])
+        counts = {column.name: column.count() for column in values}
+        if not any(counts.values()):
+            return
+        self.readings += sum(counts.values())
+        self.held += sum(counts.values())
+        self._span(plain.filter(pl.any_horizontal(pl.col(values.columns).is_not_null())).to_series(0))
+        months, place = _months(time)
+        ends = np.searchsorted(place, np.arange(len(months)), side="right").tolist()
+        for area in sorted({self.areas[tag] for tag, count in counts.items() if count}):
+            tags = sorted(tag for tag, count in counts.items() if count and self.areas[tag] == area)
+            for month, start, end in zip(months, [0, *ends], ends, strict=False):
+                part = plain.select(plain.columns[0], *tags)[start:end]
+                if any(part[tag].count() for tag in tags):
+                    self.months.setdefault((area, month), []).append(part)
+
+    def _span(self, times: pl.Series) -> None:
+        first, last = times.min(), times.max()
+        assert isinstance(first, datetime) and isinstance(last, datetime)
+        self.first_time = min(self.first_time or first, first)
+        self.last_time = max(self.last_time or last, last)
+
+    def refuse(self, rows: pl.DataFrame) -> None:
+        """Take on rows that could not be read."""
+        if not rows.is_empty():
+            self.refused += rows.height
+            self.held += rows.height
+            self.refusals.append(rows)
+
+    def unload(self) -> None:
+        """Let everything wait on disk."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        for parts in (self.refusals, *self.months.values()):
+            for place, part in enumerate(parts):
+                if isinstance(part, pl.DataFrame):
+                    path = self.folder / f"{self._waiting}.arrow"
+                    part.write_ipc(path, compression="lz4")
+                    self._waiting += 1
+                    parts[place] = path
+        self.held = 0
+
+    def clear(self) -> None:
+        """Drop everything."""
+        for parts in (self.refusals, *self.months.values()):
+            for part in parts:
+                if isinstance(part, Path):
+                    part.unlink()
+        self.readings = self.refused = self.held = 0
+        self.first_time = self.last_time = None
+        self.months.clear()
+        self.refusals.clear()
+
+
+def frames(parts: list[pl.DataFrame | Path]) -> Iterator[pl.DataFrame]:
+    """Yield parts one by one, in order, from memory or disk."""
+    for part in parts:
+        yield pl.read_ipc(part.read_bytes()) if isinstance(part, Path) else part
+
+
+def sweep(archive: Path) -> None:
+    """Remove what a run that was cut short left waiting."""
+    shutil.rmtree(archive / WAITING, ignore_errors=True)
+
+
+def by_month(readings: pl.DataFrame, areas: Mapping[str, str]) -> dict[Month, pl.DataFrame]:
+    """Part readings by area and UTC month, each part sorted by tag, else in their order; the parts sorted.
+
+    Parameters
+    ----------
+    readings : DataFrame
+        `packed`, or LONG. `raw` is left out where it is null throughout, `quality` where it is good.
+    areas : mapping of str to str
+        Area of each tag.
+    """
+    if readings.is_empty():
+        return {}
+    tags = sorted(areas)
+    if readings.schema["tag"] != pl.Enum(tags):
+        readings = readings.with_columns(pl.col("tag").cast(pl.Enum(tags)))
+    if not readings["raw"].count():
+        readings = readings.drop("raw")
+    if (readings["quality"] == "good").all():
+        readings = readings.drop("quality")
+    by_area = sorted(range(len(tags)), key=lambda place: (areas[tags[place]], tags[place]))
+    months, month = _months(readings["time"])
+    kind = np.uint16 if len(months) * len(tags) < 2**16 else np.int64
+    rank = np.empty(len(tags), kind)
+    rank[by_area] = np.arange(len(tags))
+    code = month.astype(kind) * np.array(len(tags), kind) + rank[readings["tag"].to_physical().to_numpy()]
+    ordered, code = in_order(readings, code)
+    starts = np.concatenate([[0], np.flatnonzero(code[1:] != code[:-1]) + 1])
+    names = [(areas[tags[by_area[at % len(tags)]]], months[at // len(tags)]) for at in code[starts].tolist()]
+    ends = [*starts[1:].tolist(), len(code)]
+    parts: dict[Month, tuple[int, int]] = {}
+    for name, start, end in zip(names, starts.tolist(), ends, strict=True):
+        parts[name] = (parts.get(name, (start, end))[0], end)
+    return {name: ordered[start:end] for name, (start, end) in sorted(parts.items())}
+
+
+def _months(times: pl.Series) -> tuple[list[str], np.ndarray]:
+    """Return the UTC months that `times` span, and the place of each of `times` among them."""
+    first, last = times.min(), times.max()
+    assert isinstance(first, datetime) and isinstance(last, datetime)
+    start = first.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+    spanned = pl.datetime_range(start, last, "1mo", time_unit="us", eager=True)
+    number = times.to_physical().to_numpy()
+    starts = spanned.to_physical().to_numpy()
+    if len(starts) > _FEW_MONTHS:
+        place = np.searchsorted(starts, number, side="right") - 1
+    else:
+        place = np.zeros(len(number), np.uint16)
+        for begins in starts[1:]:
+            place += number >= begins
+    return spanned.dt.strftime("%Y-%m").to_list(), place
+
+
+def in_order(readings: pl.DataFrame, code: np.ndarray) -> tuple[pl.DataFrame, np.ndarray]:
+    """Sort by `code`, rows of the same code in their order; small whole numbers sort by counting."""
+    if (code[1:] >= code[:-1]).all():
+        return readings, code
+    small = code.astype(np.uint16) if code.max() < 2**16 else code
+    order = np.argsort(small, kind="stable")
+    return readings[order], code[order]

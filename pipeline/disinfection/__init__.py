@@ -1,0 +1,1 @@
+"""Disinfection: contact time, the CT that the rule asks for, the log inactivation from both."""

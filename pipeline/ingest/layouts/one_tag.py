@@ -1,0 +1,59 @@
+"""One tag: a file that holds the readings of one tag, named in lines above the header or by the file."""
+
+import re
+
+import polars as pl
+
+from pipeline.ingest.furniture import without_furniture
+from pipeline.ingest.head import Head
+from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.vocabulary import QUALITY_NAMES, TAG_NAMES, UNIT_NAMES, VALUE_NAMES, without_brackets
+from pipeline.ingest.wide import when_of
+
+ONE_TIME_A_LINE = False
+
+_NAME_KEYS = TAG_NAMES | {"name"}
+_DAY = r"(?:19|20)\d\d(?:-(?:0[1-9]|1[0-2])(?:-\d\d)?|-?W\d\d|[01]\d[0-3]\d)"
+_DATED = re.compile(rf"[-_ .]+{_DAY}(?:(?:[-_ .]|to)+{_DAY})?")
+"""What a recorder adds to a file's name: the day, month or week, or the first and last of them."""
+
+
+def recognises(head: Head) -> bool:
+    """Whether the header names one time and a value, and nothing that could be a tag."""
+    return bool(head.when_columns) and head.names_one_tag and not head.pair_columns
+
+
+def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return RAW in the order of the file, and REFUSED; an empty value is a reading without a number."""
+    cells, broken = sheet.rows()
+    head = sheet.head
+    cells, summary = without_furniture(cells, head)
+    value, quality = head.column(VALUE_NAMES), head.column(QUALITY_NAMES)
+    readings = cells.select(
+        pl.lit(tag_of(sheet)).alias("tag"),
+        when_of(head).alias("when"),
+        pl.col(f"c{value}").alias("value"),
+        (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
+        "line",
+        *_unit(head, value or 0),
+    )
+    blank = (pl.col("when") == "") & (pl.col("value") == "")
+    return readings.filter(~blank), pl.concat([broken, summary]).sort("line", maintain_order=True)
+
+
+def tag_of(sheet: Sheet) -> str:
+    """Return the tag that the lines above the header name; else the file's name without its dates."""
+    told = sheet.head.told(_NAME_KEYS)
+    if told:
+        return told
+    name = sheet.name.replace("\\", "/").rpartition("/")[2]
+    return _DATED.sub("", re.sub(r"(?:\.(?:csv|txt|tsv|dat|gz|prn))+$", "", name, flags=re.IGNORECASE))
+
+
+def _unit(head: Head, value: int) -> list[pl.Expr]:
+    """Return the column `unit`: a column of the file, or what the header or the lines above say."""
+    column = head.column(UNIT_NAMES)
+    if column is not None:
+        return [pl.col(f"c{column}").alias("unit")]
+    said = without_brackets(head.header[value])[1] or head.told(UNIT_NAMES)
+    return [pl.lit(said).alias("unit")] if said else []

@@ -1,0 +1,100 @@
+"""Pairs: each tag has a time column and a value column of its own, side by side; series may end early."""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.ingest.channels import unit_of
+from pipeline.ingest.furniture import without_furniture
+from pipeline.ingest.head import Head
+from pipeline.ingest.refusal import REFUSED, refuse
+from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.vocabulary import QUALITY_NAMES, VALUE_NAMES, called, owner_of_time, without_brackets
+from pipeline.table import empty
+
+ONE_TIME_A_LINE = False
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Columns of one tag."""
+
+    tag: str
+    when: int
+    value: int
+    quality: int | None
+    unit: str
+
+
+def recognises(head: Head) -> bool:
+    """Whether the header has several times, or one that belongs to the tag beside it."""
+    found = pairs(head) if head.pair_columns and not head.names_a_reading_a_line else []
+    return bool(found) and all(pair.tag for pair in found)
+
+
+def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return RAW, tag after tag, and REFUSED; a time without a value is a reading without a number."""
+    cells, broken = sheet.rows()
+    cells, summary = without_furniture(cells, sheet.head)
+    found = pairs(sheet.head)
+    refused = [broken, summary, _strays(cells, sheet.head, found)]
+    raw = pl.concat([_readings(cells, pair, any(one.unit for one in found)) for pair in found])
+    return raw, pl.concat(refused).sort("line", maintain_order=True)
+
+
+def pairs(head: Head) -> list[Pair]:
+    """Find each tag's columns: from its time to the column before the next tag's time."""
+    starts = head.pair_columns
+    return [_pair(head, start, end) for start, end in zip(starts, (*starts[1:], head.width), strict=True)]
+
+
+def _pair(head: Head, start: int, end: int) -> Pair:
+    value = start + 1
+    name, unit = without_brackets(head.header[value])
+    generic = called(name) in VALUE_NAMES
+    owner = owner_of_time(head.header[start])
+    above = [row for row in head.rows if row != head.header]
+    over = [row[place] for row in above for place in (value, start) if row[place]]
+    tag = owner or (next(iter(over), "") if generic else head.header[value])
+    quality = next((place for place in range(value + 1, end) if _is_quality(head.names[place], tag)), None)
+    said = unit if generic or owner else next((cell for cell in over if unit_of(cell)), "")
+    if generic and not said:
+        said = next((cell for cell in over if cell != tag and unit_of(cell)), "")
+    return Pair(tag, start, value, quality, said)
+
+
+def _is_quality(name: str, tag: str) -> bool:
+    return name.removeprefix(tag.lower()).strip(" ._-:") in QUALITY_NAMES
+
+
+def _readings(cells: pl.DataFrame, pair: Pair, with_unit: bool) -> pl.DataFrame:
+    """Return one tag's rows of RAW; where its series has ended there is nothing."""
+    rows = cells.select(
+        pl.lit(pair.tag).alias("tag"),
+        pl.col(f"c{pair.when}").alias("when"),
+        pl.col(f"c{pair.value}").alias("value"),
+        (pl.lit(None, pl.String) if pair.quality is None else pl.col(f"c{pair.quality}")).alias("quality"),
+        "line",
+        *([pl.lit(pair.unit).alias("unit")] if with_unit else []),
+    )
+    return rows.filter((pl.col("when") != "") | (pl.col("value") != ""))
+
+
+def _strays(cells: pl.DataFrame, head: Head, found: list[Pair]) -> pl.DataFrame:
+    """Refuse what stands in columns that belong to no pair."""
+    used = {place for pair in found for place in (pair.when, pair.value, pair.quality)}
+    others = [place for place in range(head.width) if place not in used]
+    parts = [
+        cells.select(
+            "line",
+            pl.lit(head.header[place] or None, pl.String).alias("tag"),
+            pl.col(f"c{place}").alias("value"),
+        )
+        for place in others
+    ]
+    if not parts:
+        return empty(REFUSED)
+    rows = pl.concat(parts).filter(pl.col("value") != "")
+    return refuse(
+        rows, "the column belongs to no pair of a time and a value; give it a time, or leave it out"
+    )

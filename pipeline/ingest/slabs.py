@@ -1,0 +1,77 @@
+"""Slabs: an export handed on a few megabytes of whole lines at a time, so that its length costs no memory."""
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import BinaryIO, TypeVar
+
+Item = TypeVar("Item")
+
+SLAB_BYTES = 16 * 2**20
+"""Long enough that each step works on a million cells, short enough to hold several copies."""
+
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+
+
+@dataclass(frozen=True)
+class Slab:
+    """Some lines of a file.
+
+    Parameters
+    ----------
+    data : bytes
+        As in the file; ends at a line end unless it is the last.
+    first_line : int
+        Line of the file at which it starts, from 1.
+    is_last : bool
+    """
+
+    data: bytes
+    first_line: int
+    is_last: bool
+
+
+def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator[Slab]:
+    """Cut a file at line ends.
+
+    Parameters
+    ----------
+    stream : binary file
+        Read from where it stands.
+    whole : bool
+        Hand on the file in one piece. So are UTF-16 text, whose line ends are two bytes, and text that
+        ends its lines with CR alone.
+    size : int, optional
+        About how many bytes a slab has; by default SLAB_BYTES.
+    """
+    size = size or SLAB_BYTES
+    data = stream.read(-1 if whole else size)
+    if not whole and data.startswith(_UTF_16):
+        data += stream.read()
+        whole = True
+    line, more = 1, not whole
+    while more:
+        following = stream.read(size)
+        more = bool(following)
+        end = data.rfind(b"\n") + 1
+        if more and end:
+            yield Slab(data[:end], line, is_last=False)
+            line += data.count(b"\n", 0, end)
+            data = data[end:]
+        data += following
+    yield Slab(data, line, is_last=True)
+
+
+@contextmanager
+def ahead(items: Iterator[Item]) -> Iterator[Iterator[Item]]:
+    """Make each of `items` while the one before it is worked on; nothing is being made after the block."""
+
+    def handed_on(worker: ThreadPoolExecutor) -> Iterator[Item]:
+        following = worker.submit(next, items, None)
+        while (item := following.result()) is not None:
+            following = worker.submit(next, items, None)
+            yield item
+
+    with ThreadPoolExecutor(1) as worker:
+        yield handed_on(worker)

@@ -1,0 +1,97 @@
+"""Vocabulary: what header cells are called and what a written time looks like; common practice, no source."""
+
+import re
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.split("|"))
+
+
+TIME_NAMES = _words(
+    "time|timestamp|time stamp|time_stamp|time-stamp|datetime|date time|date/time|date_time|date-time|"
+    "date & time|date and time|datetimestamp|datestamp|date/time stamp|date time stamp|"
+    "localtime|local time|sample time|utc|epoch|unix time|unixtime"
+)
+DATE_NAMES = _words("date|day")
+CLOCK_NAMES = _words("time|clock|hour|time of day")
+"""What stands beside a date column and holds the clock."""
+TAG_NAMES = _words(
+    "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel"
+)
+VALUE_NAMES = _words("value|val|reading|tag value|pv|process value")
+QUALITY_NAMES = _words(
+    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode"
+)
+UNIT_NAMES = _words("unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom")
+TEXT_NAMES = _words(
+    "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
+    "comment|comments|remark|remarks|note|notes|range|low|high"
+)
+COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
+"""Columns that only count the lines."""
+
+_IN_BRACKETS = re.compile(r"(.*\S)\s*(?:\(([^()]*)\)|\[([^\[\]]*)\])")
+_EXPLAINED_TIME = re.compile(r"(?:date|time|date[-_ /]?time|time[-_ ]?stamp)(?:[^a-z]|$)")
+_KIND_OF_TIME = re.compile(
+    r"(?:local|utc|gmt|sample|event|record|recorded|reading|system|server|source|plant)[-_ ]"
+    r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?"
+)
+_TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
+_RULE = re.compile(r"[-=_+|\s]+")
+
+_WRITTEN_DATE = (
+    r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})(?!\d)|"
+    r"\d{1,2}[-/ ][a-z]{3,9}\.?[-/, ]+\d{2,4}|\d{4}-[a-z]{3,9}-\d{1,2}|[a-z]{3,9}\.? \d{1,2},? \d{4}|"
+    r"(?:19|20)\d{6}(?!\d)"
+)
+_DATE = re.compile(rf"(?:[a-z]{{2,9}},? )?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE)
+_NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}")
+
+
+def without_brackets(cell: str) -> tuple[str, str]:
+    """Split ``Flow (L/s)`` or ``Flow [L/s]`` into name and what stands in brackets; blank where none do."""
+    match = _IN_BRACKETS.fullmatch(cell.strip())
+    return (match[1], (match[2] or match[3] or "").strip()) if match else (cell.strip(), "")
+
+
+def called(cell: str) -> str:
+    """Return a header cell in lower case, without what explains it in brackets."""
+    return without_brackets(cell)[0].lower()
+
+
+def names_a_time(cell: str) -> bool:
+    """Whether a header cell is called like a time or a date."""
+    name = called(cell)
+    return name in TIME_NAMES or name in DATE_NAMES or _KIND_OF_TIME.fullmatch(name) is not None
+
+
+def explains_a_time(cell: str) -> bool:
+    """Whether a cell begins like a time and explains itself: "Date-time CET (DD/MM/YYYY HH:mm)"."""
+    return names_a_time(cell) or _EXPLAINED_TIME.match(cell.lower()) is not None
+
+
+def owner_of_time(cell: str) -> str | None:
+    """Return ``AIT-1`` for ``AIT-1 Time``: the tag whose own time a column holds; None where it is none."""
+    match = _TIME_ENDING.fullmatch(without_brackets(cell)[0])
+    return match[1].rstrip("-_ .:") or None if match and not names_a_time(cell) else None
+
+
+def is_label(cell: str) -> bool:
+    """Whether a cell says what its row of the header holds (tag, description, unit …), or says nothing."""
+    name = called(cell).rstrip(": ")
+    return not name or name in TAG_NAMES | UNIT_NAMES | TEXT_NAMES or names_a_time(name)
+
+
+def is_rule(cells: tuple[str, ...]) -> bool:
+    """Whether a row only draws a line under the header."""
+    return all(_RULE.fullmatch(cell) for cell in cells if cell) and any(len(cell) > 1 for cell in cells)
+
+
+def has_date(cell: str) -> bool:
+    """Whether a cell is written like a date, with a clock or without."""
+    return _DATE.match(cell) is not None
+
+
+def may_be_time(cell: str) -> bool:
+    """Whether a cell can be a time: a date, or a number such as seconds since 1970 or a serial day."""
+    return has_date(cell) or _NUMBER_AS_TIME.fullmatch(cell) is not None

@@ -1,0 +1,142 @@
+"""Wide: lines with a column a tag become one row a reading, tag after tag."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from pipeline.ingest.furniture import without_furniture
+from pipeline.ingest.grid import Grid
+from pipeline.ingest.head import Head
+from pipeline.ingest.refusal import REFUSED, refuse
+from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.vocabulary import COUNT_NAMES, QUALITY_NAMES, called
+from pipeline.table import RAW, empty
+
+WHEN, LINE = "\0when", "\0line"
+"""Names that no tag can have."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One tag's column, with the unit the export gives and the column of its quality, if there are."""
+
+    place: int
+    name: str
+    unit: str = ""
+    quality: int | None = None
+
+
+def read_columns(
+    sheet: Sheet, names: tuple[str, ...], units: tuple[str, ...]
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return RAW, tag after tag, and REFUSED, of a sheet whose columns are `names`.
+
+    A column without a name, or with one that stands twice, is refused with its readings.
+    """
+    cells, broken = sheet.rows()
+    cells, summary = without_furniture(cells, sheet.head)
+    columns = _columns(sheet.head, names, units)
+    cells = cells.with_columns(when_of(sheet.head).alias(WHEN)).rename({"line": LINE})
+    counts = Counter(column.name for column in columns)
+    sound = [column for column in columns if column.name and counts[column.name] == 1]
+    doubtful = [column for column in columns if column not in sound]
+    refused = [broken, summary, *(_doubt(_readings(cells, [column]), column.name) for column in doubtful)]
+    return _readings(cells, sound), pl.concat(refused).sort("line", maintain_order=True)
+
+
+def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] | None:
+    """Return the cells of a sheet with columns `names`, and REFUSED; None where they are no plain grid."""
+    columns = _columns(sheet.head, names, ("",) * len(names))
+    called_twice = len({column.name for column in columns}) < len(columns)
+    if called_twice or not all(column.name and column.quality is None for column in columns):
+        return None
+    cells, broken = sheet.rows()
+    cells, summary = without_furniture(cells, sheet.head)
+    lines = cells.select(when_of(sheet.head).alias("when"), "line")
+    named = cells.select(pl.col(f"c{column.place}").alias(column.name) for column in columns)
+    some_full = named.is_empty() or any((column != "").all() for column in named)
+    if not some_full and not named.select(pl.any_horizontal(pl.all() != "")).to_series().all():
+        return None  # a line without readings has no say in what its time means
+    refused = pl.concat([broken, summary]).sort("line", maintain_order=True)
+    return Grid(lines, named), refused
+
+
+def when_of(head: Head) -> pl.Expr:
+    """Return the time as written: one column, or a date and its clock with a space between."""
+    columns = [f"c{place}" for place in head.when_columns]
+    if len(columns) == 1:
+        return pl.col(columns[0])
+    return pl.concat_str(columns, separator=" ").str.strip_chars()
+
+
+def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:
+    """Tell columns of readings from those of time, of line numbers and of quality."""
+    columns: list[Column] = []
+    repeated = Counter(called(name) for name in names)
+    for place, name in enumerate(names):
+        if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
+            continue
+        if columns and _is_quality_of(columns[-1], called(name), repeated):
+            columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)
+            continue
+        columns.append(Column(place, name, units[place]))
+    return columns
+
+
+def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
+    """Whether `name` heads the quality of the column before it: "Quality", or "AIT-1 Quality"."""
+    if not column.name or column.quality is not None:
+        return False
+    owner = called(column.name)
+    own = name.removeprefix(owner).strip(" ._-:")
+    if name.startswith(owner) and own != name and own in QUALITY_NAMES:
+        return True
+    # A single column called "Status" may well be a tag.
+    return name in QUALITY_NAMES and ("quality" in name or repeated[name] > 1)
+
+
+def _readings(cells: pl.DataFrame, columns: list[Column]) -> pl.DataFrame:
+    """Turn every filled cell into a row of RAW, column after column."""
+    if not columns:
+        return empty(RAW)
+    places = [f"c{column.place}" for column in columns]
+    rows = cells.unpivot(places, index=[WHEN, LINE], variable_name="place", value_name="value")
+    # A tag's name as a number: millions of rows share a few names.
+    number = np.repeat(np.arange(len(columns), dtype=np.uint32), cells.height)
+    raw = rows.select(
+        pl.Series("tag", number).cat.to(pl.Enum([column.name for column in columns])),
+        pl.col(WHEN).alias("when"),
+        "value",
+        _quality(cells, columns),
+        pl.col(LINE).alias("line"),
+        *_unit(columns, number),
+    )
+    # A quality without a value is a reading without a number.
+    filled = (raw["value"] != "") | (raw["quality"] != "").fill_null(False)
+    return raw if filled.all() else raw.filter(filled)
+
+
+def _quality(cells: pl.DataFrame, columns: list[Column]) -> pl.Expr | pl.Series:
+    if all(column.quality is None for column in columns):
+        return pl.lit(None, pl.String).alias("quality")
+    none = pl.Series([None], dtype=pl.String).new_from_index(0, cells.height)
+    each = [none if column.quality is None else cells[f"c{column.quality}"] for column in columns]
+    return pl.concat([series.alias("quality") for series in each])
+
+
+def _unit(columns: list[Column], number: np.ndarray) -> list[pl.Series]:
+    """Return the column `unit`, where the export gives any."""
+    units = [column.unit for column in columns]
+    return [pl.Series("unit", units, pl.String).gather(pl.Series(number))] if any(units) else []
+
+
+def _doubt(readings: pl.DataFrame, name: str) -> pl.DataFrame:
+    if readings.is_empty():
+        return empty(REFUSED)
+    if not name:
+        reason = "the column has no name; give it one in the header"
+        return refuse(readings.with_columns(tag=pl.lit(None, pl.String)), reason)
+    reason = f"the column name {name!r} stands more than once in the header; export each tag once"
+    return refuse(readings.with_columns(tag=pl.lit(name)), reason)

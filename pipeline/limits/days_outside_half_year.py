@@ -1,0 +1,50 @@
+"""Days outside, half-year: how many daily values of January to June, or July to December, were outside.
+
+So water-quality parameters of corrosion control are judged (40 CFR 141.82(g)): out of compliance with more
+than nine days in six months (`allow` 9); the day's value is the mean of its results, and a day without a
+result has the most recent earlier one.
+"""
+
+from pipeline.assess import Record, margin
+from pipeline.clock import Period, half_years_of
+from pipeline.config.limits import Limit
+from pipeline.result import Bounds, LimitResult
+from pipeline.tally.averages import Average, Day, day_means, unrounded
+from pipeline.tally.decide import outside_of, over, result
+
+BASES = ("trend", "lab")
+NEEDS = ("allow",)
+
+
+def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
+    """Return the worst of the half-years that the period touches; the one not ended, so far."""
+    return over(half_years_of(period), lambda half: _count(record, limit, half))
+
+
+def _count(record: Record, limit: Limit, half: Period) -> LimitResult:
+    days = day_means(record, limit, half.start, half.end)
+    values = _carried(days)
+    outside = sum(value is not None and margin(limit, limit.rounded(value)) < 0 for value in values)
+    own = [day.value is not None for day in days]
+    # The lab does not sample every day, and the rule says what stands between: that is known.
+    known = [value is not None for value in values] if limit.basis == "lab" else own
+    allow = limit.allow or 0.0
+    return result(
+        record,
+        unrounded(limit),
+        half,
+        Average(float(outside) if any(known) else None, 100.0 * sum(known) / max(len(days), 1), sum(own)),
+        bounds=Bounds(high=allow, width=allow),
+        unit="days",
+        rule=f"with a daily value {outside_of(limit)}",
+        note=f"{sum(own)} days with a result of their own",
+        is_final=True,
+    )
+
+
+def _carried(days: list[Day]) -> list[float | None]:
+    """Return each day's value, or the most recent earlier one."""
+    values: list[float | None] = []
+    for day in days:
+        values.append(day.value if day.value is not None else (values[-1] if values else None))
+    return values

@@ -1,0 +1,15 @@
+"""Thirty-day mean: the arithmetic mean of 30 days on end (40 CFR 133.101), whichever day they end on."""
+
+from pipeline.assess import Record
+from pipeline.clock import Period
+from pipeline.config.limits import Limit
+from pipeline.result import LimitResult
+from pipeline.tally.decide import rolling
+
+BASES = ("trend", "lab")
+DAYS = 30
+
+
+def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
+    """Return the worst mean of the 30 days that end with a day of the period."""
+    return rolling(record, limit, period, DAYS)

@@ -1,0 +1,67 @@
+"""Say: what a verb tells on the terminal when its work is done, and the exit status that goes with it."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.config.load import Plant
+
+if TYPE_CHECKING:
+    from pipeline.intake import Intake
+    from pipeline.run import Outcome
+    from pipeline.week import Week
+
+DONE, FOUND, REFUSED = 0, 1, 3
+
+
+def say_intake(intake: "Intake") -> int:
+    """Tell what became of every export and reading; return the exit status."""
+    read = len(intake.deliveries)
+    known = sum(outcome.status == "known" for outcome in intake.outcomes)
+    left = [outcome.file for outcome in intake.outcomes if outcome.status == "left"]
+    click.echo(f"Exports: {read} read, {known} known already, {len(intake.faults)} refused.")
+    if left:
+        click.echo(f"Still being written, left for the next run: {', '.join(left)}.")
+    if read:
+        click.echo(
+            f"Readings: {intake.total('read'):,} read = {intake.total('stored'):,} stored "
+            f"+ {intake.total('known'):,} known already + {intake.total('superseded'):,} in place of others "
+            f"+ {intake.total('refused'):,} refused."
+        )
+    for delivery in intake.deliveries:
+        if delivery.refused:
+            click.echo(
+                f"{delivery.file}: {delivery.refused:,} of {delivery.read:,} readings were refused; "
+                f"archive/refused/{delivery.source}.csv says which and why",
+                err=True,
+            )
+    if intake.total("refused"):
+        click.echo("When the config is mended, `stillwell ingest --again` reads them once more.", err=True)
+    for fault in intake.faults:
+        click.echo(str(fault), err=True)
+    return intake.exit_status
+
+
+def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
+    """Tell the verdict of every week reported and where the page is; return the exit status."""
+    from pipeline.report.verdict import judge
+
+    for fault in outcome.logbook_faults:
+        click.echo(str(fault), err=True)
+    for week, target in zip(outcome.weeks, outcome.folders, strict=True):
+        click.echo(f"{week.period.label}: {judge(week).sentence}")
+        click.echo(f"Report: {target / 'weekly.html'}")
+    if not outcome.weeks:
+        click.echo("No complete week that is not reported already.")
+        newest = max(plant.reports.glob("[0-9]*-W[0-9]*/weekly.html"), default=plant.reports / "index.html")
+        click.echo(f"Report: {newest}")
+    if outcome.logbook_faults:
+        return REFUSED
+    return FOUND if fail_on and any(is_pressing(week, fail_on) for week in outcome.weeks) else DONE
+
+
+def is_pressing(week: "Week", bar: str) -> bool:
+    """Tell whether a week holds a finding or a limit at least as pressing as `bar`."""
+    wanted = ("act",) if bar == "act" else ("act", "watch")
+    outside = any(result.status == "outside" and result.limit.severity in wanted for result in week.limits)
+    return outside or any(entry.finding.severity in wanted for entry in week.entries)

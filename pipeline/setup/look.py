@@ -1,0 +1,100 @@
+"""Look: exports read as `ingest` reads them, before there is a config: files in, layout and text out."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import Fault, RefusedError
+from pipeline.ingest.identify import identify
+from pipeline.ingest.opener import Member, is_container, opened
+from pipeline.ingest.slabs import slabs_of
+from pipeline.ingest.stamps import Order
+
+NOT_UTF8 = "cp1252"
+"""How bytes that are not UTF-8 are read: the default of ``[reading] encoding``."""
+
+MOST_BYTES = 64 * 2**20
+"""Of a longer file only so much is looked at: a month of a plant is enough to draft from."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """One export, cut into cells.
+
+    Parameters
+    ----------
+    file : str
+        As people know it.
+    layout : str
+        Name of the layout that read it.
+    header : tuple of str
+        Its first line.
+    delimiter : str
+        What the cells are split at.
+    when_header : str
+        What the time column is called.
+    order_said : {"month_first", "day_first"} or None
+        What the header spells out.
+    one_time_a_line : bool
+        What the layout says of itself.
+    raw : DataFrame of RAW
+        Every reading as text.
+    broken : DataFrame of REFUSED
+        Lines that could not be cut into cells.
+    """
+
+    file: str
+    layout: str
+    header: tuple[str, ...]
+    delimiter: str
+    when_header: str
+    order_said: Order | None
+    one_time_a_line: bool
+    raw: pl.DataFrame
+    broken: pl.DataFrame
+
+
+def look(paths: Iterable[Path]) -> tuple[list[Look], list[Fault]]:
+    """Read every export; what cannot be read is among the faults and costs the others nothing."""
+    looks: list[Look] = []
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            members = opened(_bytes_of(path), path.as_posix())
+        except RefusedError as error:
+            faults.append(error.fault)
+            continue
+        for member in members:
+            try:
+                looks.append(_look(member))
+            except RefusedError as error:
+                faults.append(error.fault)
+    return looks, faults
+
+
+def _bytes_of(path: Path) -> bytes:
+    """Return the file, of a very long one whole lines of its beginning."""
+    try:
+        with path.open("rb") as stream:
+            packed = is_container(stream.read(8))
+            stream.seek(0)
+            return stream.read() if packed else next(slabs_of(stream, False, MOST_BYTES)).data
+    except OSError as error:
+        problem = f"the file cannot be opened ({error.strerror})"
+        raise RefusedError(path.as_posix(), problem, "check its name and who may read it") from error
+
+
+def _look(member: Member) -> Look:
+    if member.fault:
+        fault = member.fault
+        raise RefusedError(fault.file, fault.problem, fault.remedy, fault.row)
+    layout, module, sheet = identify(member.data, member.name, NOT_UTF8)
+    raw, broken = module.read(sheet)
+    if raw.is_empty():
+        raise RefusedError(member.name, "the file has no readings", "name one that has some")
+    head = sheet.head
+    when = ", ".join(head.header[place] for place in head.when_columns)
+    once = module.ONE_TIME_A_LINE
+    return Look(member.name, layout, head.header, head.delimiter, when, head.order_said, once, raw, broken)

@@ -1,0 +1,127 @@
+"""Reading: how the exports write numbers and times; with that, their cells become signals."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC
+
+import polars as pl
+
+from pipeline.config.tags import Tag
+from pipeline.errors import RefusedError
+from pipeline.ingest.stamps import Order, order_of, read_stamps
+from pipeline.ingest.values import Mark, number_of, read_values
+from pipeline.setup.guess import Guess, Signal
+from pipeline.setup.look import Look
+
+_COMMA_DECIMAL = r"^[+-]?\d+,\d+$"
+_COMMA_GROUPED = r"^[+-]?\d{1,3}(,\d{3})+$"
+
+
+@dataclass(frozen=True)
+class Read:
+    """All exports together, on the recorder's clock.
+
+    Parameters
+    ----------
+    signals : tuple of Signal
+        One a column or tag, in the order in which the exports name them.
+    date_order, decimal_mark : Guess
+        As in ``[reading]``; blank where the exports say so themselves.
+    texts, walls : Series
+        Times as written, and as on the recorder's clock: one a line, in the order of the files.
+    unread : int
+        How many readings have a time that could not be understood.
+    """
+
+    signals: tuple[Signal, ...]
+    date_order: Guess
+    decimal_mark: Guess
+    texts: pl.Series
+    walls: pl.Series
+    unread: int
+
+
+def read(looks: Sequence[Look]) -> Read:
+    """Read all exports with one date order and one decimal mark."""
+    raws = [look.raw for look in looks]
+    order, date_order = _date_order([look.raw for look in looks if not look.order_said])
+    mark, decimal_mark = _decimal_mark(raws)
+    timed = [_timed(look, look.order_said or order) for look in looks]
+    once = [frame.select("line", "when", "time").unique("line", keep="first").sort("line") for frame in timed]
+    lines = pl.concat(once)
+    rows = pl.concat([frame.select("tag", "time", "value", "unit") for frame in timed])
+    known = rows.filter(pl.col("time").is_not_null() & (pl.col("value") != ""))
+    unread = rows["time"].null_count()
+    walls = lines["time"].dt.replace_time_zone(None)
+    return Read(_signals(known, mark), date_order, decimal_mark, lines["when"], walls, unread)
+
+
+def _timed(look: Look, order: Order) -> pl.DataFrame:
+    # UTC stands in for the recorder's clock: it neither skips nor repeats an hour.
+    stamps = read_stamps(look.raw, UTC, order, look.file, look.one_time_a_line)
+    rows = look.raw.select(pl.col("tag").cast(pl.String), "when", "value", "line", _unit(look.raw))
+    return rows.with_columns(stamps["time"])
+
+
+def _unit(raw: pl.DataFrame) -> pl.Expr:
+    """Return the optional column `unit` of RAW."""
+    return pl.col("unit").cast(pl.String) if "unit" in raw.columns else pl.lit("").alias("unit")
+
+
+def _date_order(raws: Sequence[pl.DataFrame]) -> tuple[Order, Guess]:
+    """Decide from all files together, or else by which order makes the shorter record."""
+    texts = pl.concat([pl.Series("when", [], pl.String), *(raw["when"] for raw in raws)])
+    try:
+        order = order_of(texts, "the exports")
+    except RefusedError as error:
+        return _order_that_runs_on(raws, error.fault.problem)
+    if texts.str.contains(r"^\d{1,2}[/.-]\d{1,2}[/.-]\d").any():
+        return order, Guess(order, "no date of the exports can be read the other way")
+    return order, Guess("", "dates begin with the year")
+
+
+def _order_that_runs_on(raws: Sequence[pl.DataFrame], problem: str) -> tuple[Order, Guess]:
+    """Prefer the order under which the record covers the least time: read wrongly, days become months."""
+    lengths: dict[Order, float] = {}
+    orders: tuple[Order, Order] = ("month_first", "day_first")
+    for order in orders:
+        lengths[order] = 0.0
+        for raw in raws:
+            one = raw.unique("when", keep="first", maintain_order=True)
+            time = read_stamps(one, UTC, order, "", one_a_line=False)["time"].drop_nulls()
+            lengths[order] += (time.max() - time.min()).total_seconds() if len(time) else 0.0  # type: ignore[operator,union-attr]
+    short, long = sorted(orders, key=lambda order: lengths[order])
+    if lengths[long] > 2 * max(lengths[short], 86_400):
+        days = lengths[short] / 86_400, lengths[long] / 86_400
+        told = f"{problem}; so read the exports cover {days[0]:.0f} days, the other way {days[1]:.0f}"
+        return short, Guess(short, told)
+    return "month_first", Guess("", f"{problem}: say which")
+
+
+def _decimal_mark(raws: Sequence[pl.DataFrame]) -> tuple[Mark, Guess]:
+    texts = pl.concat([raw["value"] for raw in raws]).unique(maintain_order=True).drop_nulls()
+    commas = texts.filter(texts.str.contains(_COMMA_DECIMAL) & ~texts.str.contains(_COMMA_GROUPED))
+    points = texts.filter(texts.str.contains(r"^[+-]?\d+\.\d+$"))
+    if len(commas) > len(points) and number_of(commas[0], ",") is not None:
+        return ",", Guess(",", f"numbers such as {commas[0]!r}")
+    return ".", Guess("", f"numbers such as {points[0]!r}" if len(points) else "")
+
+
+def _signals(rows: pl.DataFrame, mark: Mark) -> tuple[Signal, ...]:
+    names = rows["tag"].unique(maintain_order=True).to_list()
+    # A tag that knows nothing: whatever is no number stays a text.
+    tags = [Tag(row=0, tag=name or "?", area="?", measures="?") for name in names]
+    place = rows["tag"].cast(pl.Enum(names)).to_physical().cast(pl.UInt32)
+    numbers = read_values(rows["value"], place, tags, mark)["number"]
+    frame = rows.select("tag", "time", pl.col("value").alias("text"), numbers.alias("number"))
+    units = dict(rows.group_by("tag").agg(pl.col("unit").drop_nulls().first()).iter_rows())
+    parts = frame.sort("time", maintain_order=True).partition_by("tag", as_dict=True)
+    return tuple(
+        Signal(
+            name,
+            parts[(name,)].unique("time", keep="last", maintain_order=True).select("time", "text", "number"),
+            mark,
+            units[name] or "",
+        )
+        for name in names
+    )

@@ -1,0 +1,138 @@
+"""What is packed comes out as exports of their own; what cannot be opened costs itself alone."""
+
+import builtins
+import gzip
+import io
+import zipfile
+from datetime import date, datetime
+from datetime import time as clock
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.errors import RefusedError
+from pipeline.ingest.opener import is_container, opened
+
+CSV = b"Time,AIT-2\n2026-01-05 00:00,1.02\n"
+CORPUS = Path(__file__).parent / "corpus"
+
+
+def _zip(members: dict[str, bytes]) -> bytes:
+    target = io.BytesIO()
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in members.items():
+            archive.writestr(name, data)
+    return target.getvalue()
+
+
+def _book(**sheets: list[list[Any]]) -> bytes:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.active)
+    for title, rows in sheets.items():
+        sheet = book.create_sheet(title)
+        for row in rows:
+            sheet.append(row)
+    target = io.BytesIO()
+    book.save(target)
+    return target.getvalue()
+
+
+def _contents(data: bytes, name: str) -> dict[str, bytes]:
+    return {member.name: member.data for member in opened(data, name)}
+
+
+def test_a_file_that_is_not_packed_is_itself() -> None:
+    assert _contents(CSV, "a.csv") == {"a.csv": CSV}
+    assert not is_container(CSV)
+
+
+def test_gzip_and_gzip_appended_to() -> None:
+    # RFC 1952, 2.2: a file is a series of members, one after the other.
+    assert _contents(gzip.compress(CSV), "a.csv.gz") == {"a.csv.gz": CSV}
+    assert _contents(gzip.compress(CSV) + gzip.compress(b"more\n"), "a.gz") == {"a.gz": CSV + b"more\n"}
+
+
+def test_every_member_of_a_zip_is_a_delivery_of_its_own() -> None:
+    data = _zip(
+        {"north/a.csv": CSV, "north/": b"", "__MACOSX/north/._a.csv": b"x", "b.csv.gz": gzip.compress(CSV)}
+    )
+    assert _contents(data, "week.zip") == {"week.zip/north/a.csv": CSV, "week.zip/b.csv.gz": CSV}
+
+
+def test_a_damaged_member_costs_itself_alone() -> None:
+    data = bytearray(_zip({"a.csv": CSV, "b.csv": CSV * 3}))
+    place = data.find(b"b.csv") + len("b.csv") + 3
+    data[place] ^= 0xFF
+    first, second = opened(bytes(data), "week.zip")
+    assert (first.name, first.data, first.fault) == ("week.zip/a.csv", CSV, None)
+    assert second.name == "week.zip/b.csv"
+    assert second.fault is not None and "cannot be unpacked" in second.fault.problem
+
+
+def test_a_locked_member_says_so() -> None:
+    data = bytearray(_zip({"a.csv": CSV, "b.csv": CSV}))
+    # APPNOTE.TXT 4.4.4: bit 0 of the flags, at offset 8 of the central header and 6 of the local one.
+    data[data.find(b"PK\x03\x04") + 6] |= 1
+    data[data.find(b"PK\x01\x02") + 8] |= 1
+    fault = opened(bytes(data), "week.zip")[0].fault
+    assert fault is not None and "password" in fault.problem
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (gzip.compress(CSV)[:-12], "the gzip file is cut off"),
+        (gzip.compress(CSV)[:12] + b"\xff\xff\xff", "the gzip file is"),
+        (b"PK\x03\x04 and nothing else", "the zip archive is damaged"),
+        (_zip({}), "the archive holds no file"),
+        (
+            _zip({"mimetype": b"application/vnd.oasis.opendocument.text", "content.xml": b""}),
+            "an office document",
+        ),
+    ],
+)
+def test_what_cannot_be_opened_is_refused_in_one_sentence(data: bytes, sentence: str) -> None:
+    with pytest.raises(RefusedError) as refused:
+        opened(data, "x")
+    assert sentence in refused.value.fault.problem
+    assert refused.value.fault.remedy
+
+
+def test_archives_within_archives_end() -> None:
+    data = CSV
+    for _ in range(5):
+        data = gzip.compress(data)
+    with pytest.raises(RefusedError, match="archive within archives"):
+        opened(data, "x.gz")
+
+
+def test_each_sheet_of_a_workbook_is_csv_with_the_lines_of_the_sheet() -> None:
+    rows = [[], ["Time", "AIT-2"], [datetime(2026, 1, 5, 0, 15), 1.02], [None, "a, b\nc"]]
+    data = _book(North=rows, Blank=[], Split=[["Date", "Time"], [date(2026, 1, 6), clock(14, 30)]])
+    assert _contents(data, "book.xlsx") == {
+        "book.xlsx/North": b'"",""\nTime,AIT-2\n2026-01-05 00:15:00,1.02\n,"a, b c"\n'.replace(
+            b'"",""', b","
+        ),
+        "book.xlsx/Split": b"Date,Time\n2026-01-06 00:00:00,14:30:00\n",
+    }
+
+
+def test_an_error_in_a_cell_is_no_blank_cell() -> None:
+    data = (CORPUS / "book.xlsx").read_bytes()
+    assert b"2026-01-05 00:15:00,<0.02,true,#N/A\n" in _contents(data, "book.xlsx")["book.xlsx/Clearwell"]
+
+
+def test_without_the_reader_a_workbook_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    real = builtins.__import__
+
+    def without(name: str, *rest: Any, **more: Any) -> Any:
+        if name == "fastexcel":
+            raise ImportError(name)
+        return real(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    with pytest.raises(RefusedError, match=r"the package that reads them is missing; .*stillwell\[excel\]"):
+        opened((CORPUS / "book.xlsx").read_bytes(), "book.xlsx")

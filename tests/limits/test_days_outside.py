@@ -1,0 +1,42 @@
+"""Days outside in a half-year: more than nine of them, and what a day without a result counts as."""
+
+from datetime import date, timedelta
+
+import pytest
+
+FIRST, LAST = date(2026, 1, 1), date(2026, 6, 30)
+
+
+def _judge(make, judged, sampled, results, last=LAST, **limit):
+    after = last + timedelta(days=1)
+    case = sampled(results, make.local(after.year, after.month, after.day))
+    return judged.by_case("days_outside_half_year", case, last, last, basis="lab", allow=9, **limit)
+
+
+# 40 CFR 141.82(g): out of compliance if outside on more than nine days in a six-month period.
+@pytest.mark.parametrize(("days", "status"), [(9, "near"), (10, "outside"), (8, "within")])
+def test_more_than_nine_days(make, judged, sampled, days, status):
+    results = {FIRST + timedelta(days=k): 6.5 if k < days else 7.4 for k in range(181)}
+    found = _judge(make, judged, sampled, results, low=7.0)
+    assert (found.value, found.status) == (days, status)
+    assert found.note.startswith("Jan to Jun 2026")
+
+
+def test_a_day_without_a_result_has_the_most_recent_earlier_one(make, judged, sampled):
+    """Sampled fortnightly: one result outside stands for fourteen days."""
+    results = {FIRST + timedelta(days=14 * k): 6.5 if k == 3 else 7.4 for k in range(13)}
+    found = _judge(make, judged, sampled, results, low=7.0)
+    assert (found.value, found.status) == (14, "outside")
+
+
+def test_several_results_of_a_day_are_their_mean(make, judged, sampled):
+    results = {
+        (FIRST + timedelta(days=k), hour): 6.8 if hour == 8 else 7.4 for k in range(181) for hour in (8, 16)
+    }
+    assert _judge(make, judged, sampled, results, low=7.0).value == 0
+
+
+def test_so_far(make, judged, sampled):
+    results = {FIRST + timedelta(days=k): 7.4 for k in range(60)}
+    found = _judge(make, judged, sampled, results, last=date(2026, 2, 28), low=7.0)
+    assert (found.status, found.so_far) == ("within", True)
