@@ -31,7 +31,10 @@ from pipeline.table import LONG, conform, empty, packed, require
 
 SOURCE_DIGITS = 12
 _BOM = b"\xef\xbb\xbf"
-_LOCAL_DATE = r"^\s*(\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
+_LOCAL_HOUR = (
+    r"^\s*(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
+)
+"""The date, the hour and the half of the day of a stamp: what the order of day and month is told by."""
 
 
 @dataclass(frozen=True)
@@ -337,9 +340,7 @@ class _Reading:
     def _note(self, raw: pl.DataFrame) -> None:
         """Remember what the file as a whole is judged by."""
         if not self.manner.order:
-            dates = (
-                raw["when"].unique(maintain_order=True).cast(pl.String).str.extract(_LOCAL_DATE).drop_nulls()
-            )
+            dates = _hours(raw["when"].unique(maintain_order=True).cast(pl.String))
             self.dates = pl.concat([self.dates, dates]).unique(maintain_order=True)
         if "quality" in raw.columns and (texts := raw["quality"]).count():
             self.qualities |= dict.fromkeys(texts.unique(maintain_order=True).drop_nulls())
@@ -364,6 +365,13 @@ class _Reading:
                 found = replace(found, qualities=tuple(self.qualities))
         if found != self.manner:
             raise _OtherwiseError(found)
+
+
+def _hours(texts: pl.Series) -> pl.Series:
+    """Return the distinct hours of day-and-month stamps, as stamps."""
+    found = texts.str.extract_groups(_LOCAL_HOUR).struct.unnest().drop_nulls("date")
+    clock = pl.format(" {}:00{}", "hour", pl.format(" {}m", "half").fill_null("")).fill_null("")
+    return found.select(pl.concat_str("date", clock).alias("when")).to_series().unique(maintain_order=True)
 
 
 def _is_utf8(data: bytes) -> bool:
