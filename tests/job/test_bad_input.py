@@ -23,7 +23,7 @@ def _trends(plant: Path) -> Path:
     ("name", "content", "words"),
     [
         ("empty.csv", b"", "empty"),
-        ("picture.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + bytes(range(256)), "not"),
+        ("picture.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + bytes(range(256)) + b"\n", "not"),
         ("no-time.csv", b"Raw flow,AIT-102\n1.02,7.4\n1.03,7.4\n", "time"),
         ("only-header.csv", b"Time,Raw flow\n", "no"),
     ],
