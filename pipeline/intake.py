@@ -153,7 +153,9 @@ def take_in(
 
 def _taken_back(archive: Path, error: OSError) -> Exception:
     """Take back what a full disk cut short; what else went wrong with it is not ours to explain."""
-    if error.errno not in (errno.ENOSPC, errno.EDQUOT):
+    # polars passes the system's error on as text alone.
+    full = (errno.ENOSPC, errno.EDQUOT)
+    if error.errno not in full and not any(f"(os error {number})" in str(error) for number in full):
         return error
     state = "the archive is as it was before the files that did not fit"
     try:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from io import StringIO
 from pathlib import Path
 
-from pipeline.archive.atomic import replace_text
+from pipeline.archive.atomic import remove_file, replace_text
 
 FILE = "areas.csv"
 
@@ -39,10 +39,17 @@ def note_areas(archive: Path, areas: Mapping[str, str]) -> None:
     """Add `areas` to what is noted; tags that are there already stay where they are."""
     stored = read_areas(archive)
     together = dict(sorted({**areas, **stored}.items()))
-    if together == stored:
+    if together != stored:
+        write_areas(archive, together)
+
+
+def write_areas(archive: Path, areas: Mapping[str, str]) -> None:
+    """Let `areas`, which are sorted by tag, be all that is noted."""
+    if not areas:
+        remove_file(archive / FILE)
         return
     text = StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(("tag", "area"))
-    writer.writerows(together.items())
+    writer.writerows(areas.items())
     replace_text(archive / FILE, text.getvalue())

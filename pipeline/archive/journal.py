@@ -1,11 +1,13 @@
 """Journal: what a run is about to change, noted first, so that the next run can take it back."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
 
+from pipeline.archive.areas import write_areas
 from pipeline.archive.atomic import PART, remove_file, replace_file, replace_text
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.months import SUPERSEDED, take_back
@@ -18,15 +20,16 @@ FILE = "unfinished.json"
 
 @dataclass(frozen=True)
 class Unfinished:
-    """The deliveries of a batch, and the area and month of every file it may change."""
+    """The deliveries of a batch, every file it may change by area and month, and the areas known before."""
 
     sources: tuple[str, ...]
     months: tuple[tuple[str, str], ...]
+    areas: Mapping[str, str]
 
 
 def note(archive: Path, batch: Unfinished) -> None:
     """Write down what is about to be changed."""
-    content = {"sources": batch.sources, "months": batch.months}
+    content = {"sources": batch.sources, "months": batch.months, "areas": dict(batch.areas)}
     replace_text(archive / FILE, json.dumps(content, indent=1) + "\n")
 
 
@@ -55,6 +58,7 @@ def recover(archive: Path) -> bool:
             _restore(archive, area, month, sources)
         for source in sorted(sources):
             _forget(archive, source, months)
+        write_areas(archive, content["areas"])
     clear(archive)
     return True
 

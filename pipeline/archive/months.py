@@ -103,6 +103,8 @@ def merge_tag(stored: pa.Table | None, incoming: pl.DataFrame) -> MergedTag:
     incoming : DataFrame
         `packed`, with `source`, in the order of delivery.
     """
+    if not incoming["time"].is_sorted():
+        incoming = incoming.sort("time", maintain_order=True)
     time = incoming["time"]
     goes_on = stored is None or time[0] > stored["time"][-1].as_py()
     if goes_on and (time.diff() > timedelta()).all():

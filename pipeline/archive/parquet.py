@@ -41,8 +41,8 @@ class Groups:
         self._writer = ParquetWriter(
             path,
             self.schema,
-            compression="zstd",
-            compression_level=1,
+            compression={name: "zstd" if name in ("value", "raw") else "none" for name in columns},
+            compression_level={name: 1 for name in columns if name in ("value", "raw")},
             use_dictionary=[name for name in columns if name != "time"],
             column_encoding={"time": "DELTA_BINARY_PACKED"},
             write_statistics=["tag", "time"],

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.archive.areas import note_areas
+from pipeline.archive.areas import note_areas, read_areas
 from pipeline.archive.atomic import replace_file
 from pipeline.archive.cargo import Cargo, Month, frames
 from pipeline.archive.journal import Unfinished, clear, note
@@ -65,7 +65,7 @@ def store(archive: Path, parcels: Sequence[Parcel], read_at: datetime) -> list[D
     ledger = read_ledger(archive)
     parcels, later = _in_place(parcels, ledger)
     months = sorted({month for parcel in parcels for month in parcel.cargo.months})
-    note(archive, Unfinished(tuple(parcel.source for parcel in parcels), tuple(months)))
+    note(archive, Unfinished(tuple(parcel.source for parcel in parcels), tuple(months), read_areas(archive)))
     counts = {parcel.source: Tally() for parcel in parcels}
     areas: dict[str, str] = {}
     with ThreadPoolExecutor(_WRITERS) as writers:
