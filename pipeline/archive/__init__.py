@@ -11,4 +11,9 @@
 ``ledger.csv``
     One line a delivery, written last: a delivery without its line is unfinished and is taken back by
     the next run, with the help of ``unfinished.json``.
+``.waiting/``
+    What of a very long export does not fit in memory while it is read; every run begins without it.
+``.seen.csv``
+    Size and time of last change of large exports, so that a known one need not be read to be known. A
+    cache: it may be deleted.
 """

@@ -1,12 +1,12 @@
 """Load: all that a batch brings for one tag in one month, delivery after delivery."""
 
-import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+import numpy as np
 import polars as pl
 
-from pipeline.table import LONG, QUALITY, conform
+from pipeline.table import LONG, QUALITY
 
 
 @dataclass
@@ -24,34 +24,36 @@ class Load:
         """The first delivery."""
         return self.runs[0][0]
 
-    @property
-    def is_plain(self) -> bool:
-        """Whether all is good numbers of one delivery, one after the other in time."""
-        if any(source != self.source or run.width > 2 for source, run in self.runs):
-            return False
-        frames = [run["time"] for _, run in self.runs]
-        return all(_increases(time) for time in frames) and all(
-            before[-1] < after[0] for before, after in itertools.pairwise(frames)
-        )
-
-    def plain(self) -> tuple[pl.Series, pl.Series]:
-        """Return times and values of a load that `is_plain`."""
-        together = pl.concat([run for _, run in self.runs])
-        return together["time"], together["value"]
+    def alone(self) -> pl.DataFrame | None:
+        """Return all readings by time, where one delivery brings one for each instant; else None."""
+        if any(source != self.source for source, _ in self.runs):
+            return None
+        rows = pl.concat([run for _, run in self.runs], how="diagonal")
+        time = rows["time"].to_numpy()
+        if not (time[1:] > time[:-1]).all():
+            order = np.argsort(time, kind="stable")
+            time = time[order]
+            if not (time[1:] > time[:-1]).all():
+                return None
+            rows = rows[order]
+        return rows.with_columns(_good("quality")) if "quality" in rows.columns else rows
 
     def rows(self, tag: str) -> pl.DataFrame:
-        """Return everything as LONG, in the order of delivery; of a slab the plain readings come first."""
-        runs = [run.with_columns(source=pl.lit(source)) for source, run in self.runs]
+        """Return everything with the columns of LONG, in order; of a slab the plain readings first."""
+        sources = pl.Enum(list(dict.fromkeys(source for source, _ in self.runs)))
+        runs = [run.with_columns(pl.lit(source, sources).alias("source")) for source, run in self.runs]
         rows = pl.concat(runs, how="diagonal")
         more = [
             pl.lit(None, dtype).alias(name)
             for name, dtype in (("quality", QUALITY), ("raw", pl.String()))
             if name not in rows.columns
         ]
-        rows = rows.with_columns(*more).with_columns(
-            pl.lit(tag).alias("tag"), pl.col("quality").fill_null("good")
-        )
-        return conform(rows, LONG)
+        rows = rows.with_columns(pl.lit(tag, pl.Enum([tag])).alias("tag"), *more)
+        return rows.select(pl.col(name) if name != "quality" else _good(name) for name in LONG)
+
+
+def _good(quality: str) -> pl.Expr:
+    return pl.col(quality).fill_null(pl.lit("good", QUALITY))
 
 
 def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, pl.DataFrame]]:
@@ -70,8 +72,3 @@ def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, pl.DataFrame]]:
     for length, tag in rows["tag"].rle().struct.unnest().iter_rows():
         yield tag, rows[start : start + length].drop("tag")
         start += length
-
-
-def _increases(time: pl.Series) -> bool:
-    number = time.to_numpy()
-    return bool((number[1:] > number[:-1]).all())

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 
+import numpy as np
 import polars as pl
 import pyarrow as pa
 from pyarrow.parquet import ParquetFile, ParquetWriter
@@ -63,13 +65,20 @@ class Groups:
             columns = [_arrow(rows[name], _COLUMNS[name]) for name in self.schema.names]
             self.copy(pa.Table.from_arrays(columns, schema=self.schema))
 
-    def add_plain(self, tag: str, time: pl.Series, value: pl.Series, source: str) -> None:
-        """Write good readings of one tag and one delivery: the same bytes as `add` writes, sooner."""
-        count = len(time)
-        words = {"tag": tag, "quality": "good", "source": source}
-        columns = {name: _one_word(word, count) for name, word in words.items()}
-        columns |= {"time": _arrow(time, _COLUMNS["time"]), "value": _arrow(value, _COLUMNS["value"])}
-        columns["raw"] = pa.nulls(count, _WORDS)
+    def add_load(self, tag: str, source: str, rows: pl.DataFrame) -> None:
+        """Write new readings of one tag and one delivery: the same bytes as `add` writes, sooner.
+
+        `rows` has ``time, value``, and ``quality, raw`` where not all are good and plain numbers.
+        """
+        count = rows.height
+        columns = {
+            "tag": _one_word(tag, count),
+            "time": _arrow(rows["time"], _COLUMNS["time"]),
+            "value": _arrow(rows["value"], _COLUMNS["value"]),
+            "quality": _arrow(rows["quality"], _WORDS) if "quality" in rows else _one_word("good", count),
+            "raw": _arrow(rows["raw"], _WORDS) if "raw" in rows else pa.nulls(count, _WORDS),
+            "source": _one_word(source, count),
+        }
         self.copy(pa.Table.from_arrays([columns[name] for name in self.schema.names], schema=self.schema))
 
     def copy(self, table: pa.Table) -> None:
@@ -150,14 +159,36 @@ def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
     if dtype != _WORDS:
         array = values.to_arrow()
         return array if array.type == dtype else array.cast(dtype)
-    if not values.count():
+    if values.null_count() == len(values):
         return pa.nulls(len(values), _WORDS)
-    if not values.has_nulls() and values.n_unique() == 1:
-        return _one_word(str(values[0]), len(values))
+    if isinstance(values.dtype, pl.Enum) and not values.has_nulls():
+        return _of_few(values)
     return values.cast(pl.String).to_arrow().cast(pa.string()).dictionary_encode()
 
 
+def _of_few(values: pl.Series) -> pa.Array:
+    """Return words out of a known few, numbered anew in the order in which they first appear."""
+    number = values.to_physical().to_numpy()
+    found, first = np.unique(number, return_index=True)
+    if len(found) == 1:
+        return _one_word(str(values[0]), len(values))
+    order = np.argsort(first)
+    place = np.empty(int(found.max()) + 1, np.int32)
+    place[found[order]] = np.arange(len(found), dtype=np.int32)
+    words = pl.Series([str(values[int(at)]) for at in first[order]]).to_arrow().cast(pa.string())
+    return pa.DictionaryArray.from_arrays(pl.Series(place[number]).to_arrow(), words)
+
+
 def _one_word(word: str, count: int) -> pa.Array:
-    # By way of polars: pyarrow's own constructors import pandas, to ask whether it is given any.
-    zeros = pl.zeros(count, pl.Int32, eager=True).to_arrow()
-    return pa.DictionaryArray.from_arrays(zeros, pl.Series([word]).to_arrow().cast(pa.string()))
+    return pa.DictionaryArray.from_arrays(_zeros(count), _word(word))
+
+
+# By way of polars: pyarrow's own constructors import pandas, to ask whether it is given any.
+@lru_cache(maxsize=64)
+def _zeros(count: int) -> pa.Array:
+    return pl.zeros(count, pl.Int32, eager=True).to_arrow()
+
+
+@lru_cache(maxsize=256)
+def _word(word: str) -> pa.Array:
+    return pl.Series([word]).to_arrow().cast(pa.string())

@@ -121,10 +121,10 @@ def _store_month(
                     continue
                 before = stored.read_group(tag) if tag in stored.places else None
                 load = incoming.pop(tag)
-                if before is None and load.is_plain:
-                    time, value = load.plain()
-                    groups.add_plain(tag, time, value, load.source)
-                    tallies.append((tag, load.source, Tally(stored=len(time))))
+                alone = load.alone() if before is None else None
+                if alone is not None:
+                    groups.add_load(tag, load.source, alone)
+                    tallies.append((tag, load.source, Tally(stored=alone.height)))
                     continue
                 rows, beaten = yielding(before, load.rows(tag), later)
                 tallies.extend((tag, source, tally) for source, tally in beaten.items())

@@ -1,8 +1,9 @@
 """Forms: the ways in which a date and a clock are written, and which of them a text fits."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from itertools import product
 from typing import Literal
 
@@ -30,6 +31,7 @@ _PARTS: dict[Order, tuple[str, str]] = {"month_first": ("%m", "%d"), "day_first"
 _YEARS = (1970, 2199)
 """A year outside is a number read at the wrong place, such as 26 for 2026."""
 _SAMPLE = 16
+_DIGIT = re.compile(r"[0-9]")
 _DIGITS = {
     "Y": r"\d{4}",
     "p": "[AaPp][Mm]",
@@ -109,9 +111,28 @@ def _likely(texts: pl.Series, forms: Sequence[str], every: bool = False) -> list
         some = sample["text"].head(20 * _SAMPLE).drop_nulls().to_list()
     else:
         some = texts.gather_every(max(1, len(texts) // _SAMPLE)).drop_nulls().to_list()
-    hits = {form: sum(_shape(form).fullmatch(text) is not None for text in some) for form in forms}
+    # Patterns ask for digits, not for which: texts of one shape fit the same forms.
+    alike = Counter(_DIGIT.sub("0", text) for text in some)
+    hits = {form: sum(n for shape, n in alike.items() if _fits(form, shape)) for form in forms}
     found = sorted(hits.items(), key=lambda item: -item[1])
     return [item for item in found if item[1]] if every else found
+
+
+@lru_cache(maxsize=2**16)
+def _fits(form: str, text: str) -> bool:
+    # Most forms differ in their punctuation: that is seen sooner than a pattern is made of each.
+    return _punctuation(text).startswith(_marks(form)) and _shape(form).fullmatch(text) is not None
+
+
+@cache
+def _marks(form: str) -> str:
+    """Return the punctuation that every text of this form has, up to its first optional piece."""
+    return _punctuation(re.sub(r"%[^#.]", "", re.split(r"%#z|%\.f", form)[0]))
+
+
+@lru_cache(maxsize=2**12)
+def _punctuation(text: str) -> str:
+    return "".join(sign for sign in text if not sign.isalnum())
 
 
 @cache

@@ -64,8 +64,11 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     if len(time) < 2 or not bool((time.diff().drop_nulls().to_physical() > 0).all()):
         return None
     plain, rest = [time.alias(TIME)], []
-    for cells, channel in zip(grid.cells, channels, strict=True):
-        numbers, awkward = _column(cells, channel, there, whole)
+    every = grid.cells.select(pl.all().cast(pl.Float64, strict=False))
+    # What is null here holds a null or a number that is none: all columns are asked at once.
+    sound = every.select((pl.all().is_finite() & pl.all().is_not_null()).all()).row(0)
+    for cells, number, is_sound, channel in zip(grid.cells, every, sound, channels, strict=True):
+        numbers, awkward = _column(cells, number, bool(is_sound), channel, there, whole)
         if awkward is not None:
             rest.append(_raw(grid, cells, stamps, awkward))
         if numbers is not None and channel.tag is not None:
@@ -77,13 +80,12 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
 
 
 def _column(
-    cells: pl.Series, channel: Channel, there: pl.Series, whole: bool
+    cells: pl.Series, numbers: pl.Series, is_sound: bool, channel: Channel, there: pl.Series, whole: bool
 ) -> tuple[pl.Series | None, pl.Series | None]:
     """Return the plain numbers of one column, and which cells are neither plain nor empty (None = none)."""
     if channel.reason is not None or channel.converts or channel.tag is None:
         return None, cells != ""
-    numbers = cells.cast(pl.Float64, strict=False)
-    plain = _is_plain(numbers, channel.tag)
+    plain = _is_plain(numbers, is_sound, channel.tag)
     if plain is not None or not whole:
         plain = numbers.is_not_null() if plain is None else plain
         plain = plain if whole else plain & there
@@ -94,14 +96,10 @@ def _column(
     return numbers, None
 
 
-def _is_plain(numbers: pl.Series, tag: Tag) -> pl.Series | None:
+def _is_plain(numbers: pl.Series, is_sound: bool, tag: Tag) -> pl.Series | None:
     """Mark the numbers that stand for themselves; None where all do."""
     sentinel = numbers.is_in(list(tag.sentinels)).fill_null(False) if tag.sentinels else None
-    if (
-        numbers.null_count() == 0
-        and numbers.is_finite().all()
-        and not (sentinel is not None and sentinel.any())
-    ):
+    if is_sound and not (sentinel is not None and sentinel.any()):
         return None
     plain = numbers.is_finite().fill_null(False)
     return plain & ~sentinel if sentinel is not None else plain

@@ -12,6 +12,7 @@ from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
 QUOTE = '"'
+_LINES = {"value": pl.String(), "line": pl.UInt32()}
 _WINDOW_BYTES = 2**18
 """What is looked through for blanks at a time: fits in a processor's cache."""
 
@@ -48,19 +49,35 @@ class Sheet:
             Lines that are shorter or longer than the header, or have a quote that is never closed.
         """
         data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
-        whole = self._whole(data)
-        if whole is not None:
-            return whole, empty(REFUSED)
-        lines = pl.read_lines(
-            BytesIO(data), name="value", row_index_name="line", row_index_offset=self.first_line
-        )
-        lines = lines.slice(self._above)
-        if QUOTE.encode() not in self.data:
-            return self._plain(lines)
+        data = _below(data, self._above)
+        if not data:
+            return self._parsed(pl.DataFrame(schema=_LINES)), empty(REFUSED)
+        quick = self._quick(data)
+        if quick is not None:
+            return quick, empty(REFUSED)
+        layout = _lines(data, self.head.delimiter)
+        sound = layout.marks == len(self._columns) - 1
+        kept = _kept(data, layout, sound)
+        cells = self._whole(kept, np.flatnonzero(sound), _marks(kept, self.head.delimiter)[1])
+        if cells is not None and sound.all():
+            return cells, empty(REFUSED)
+        if cells is None:
+            cells, sound = self._parsed(pl.DataFrame(schema=_LINES)), np.zeros(len(sound), bool)
+        more_cells, refused = self._others(_kept(data, layout, ~sound), np.flatnonzero(~sound))
+        return pl.concat([cells, more_cells]).sort("line"), refused
+
+    def _others(self, data: bytes, places: np.ndarray) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Split lines that have quotes, or not as many cells as the header."""
+        lines = pl.read_lines(BytesIO(data), name="value").with_columns(self._numbers(places))
         has_quote = lines["value"].str.contains(QUOTE, literal=True)
         cells, refused = self._plain(lines.filter(~has_quote))
+        if not has_quote.any():
+            return cells, refused
         more_cells, more_refused = self._quoted(lines.filter(has_quote))
         return pl.concat([cells, more_cells]).sort("line"), pl.concat([refused, more_refused]).sort("line")
+
+    def _numbers(self, places: np.ndarray) -> pl.Series:
+        return pl.Series("line", (places + (self.first_line + self._above)).astype(np.uint32))
 
     @property
     def _columns(self) -> list[str]:
@@ -71,7 +88,7 @@ class Sheet:
         """How many lines of `data` are header, or stand above it."""
         return max(0, self.head.header_line - self.first_line + 1)
 
-    def _whole(self, data: bytes) -> pl.DataFrame | None:
+    def _quick(self, data: bytes) -> pl.DataFrame | None:
         """Split all lines at once where each has as many cells as the header; else None.
 
         The CSV reader fails on a line that is too long, and leaves out or fills up others: so the number
@@ -79,20 +96,23 @@ class Sheet:
         """
         if QUOTE.encode() in data or not self.head.delimiter:
             return None
-        data = _below(data, self._above)
         count = data.count(b"\n") + (not data.endswith(b"\n"))
         marks, trim = _marks(data, self.head.delimiter)
-        if not data or marks != count * (len(self._columns) - 1):
+        if marks != count * (len(self._columns) - 1):
+            return None
+        return self._whole(data, np.arange(count), trim)
+
+    def _whole(self, data: bytes, places: np.ndarray, trim: bool) -> pl.DataFrame | None:
+        """Split sound lines at once; None where the CSV reader counts them otherwise."""
+        if not data or not self.head.delimiter:
             return None
         try:
             cells = self._split(data)
         except pl.exceptions.PolarsError:
             return None
-        if cells.height != count:
+        if cells.height != len(places):
             return None
-        first = self.first_line + self._above
-        line = pl.int_range(first, first + count, dtype=pl.UInt32, eager=True).alias("line")
-        return (cells if trim else _trimmed(cells)).with_columns(line)
+        return (cells if trim else _trimmed(cells)).with_columns(self._numbers(places))
 
     def _plain(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines without quotes: the CSV reader fills up short lines silently, so count first."""
@@ -171,19 +191,49 @@ def _below(data: bytes, lines: int) -> bytes:
     return data[start:] if start else data
 
 
+@dataclass(frozen=True)
+class _Lines:
+    """Where the lines of a text start, and how many delimiters each has; -1 where it has quotes."""
+
+    starts: np.ndarray
+    marks: np.ndarray
+
+
+def _lines(data: bytes, delimiter: str) -> _Lines:
+    text = np.frombuffer(data, np.uint8)
+    starts = np.append(0, np.flatnonzero(text == ord("\n")) + 1)
+    if starts[-1] == len(data):
+        starts = starts[:-1]
+    is_mark = (text == (ord(delimiter) if delimiter else 0)).view(np.uint8)
+    marks = np.add.reduceat(is_mark, starts, dtype=np.int32)
+    if QUOTE.encode() in data:
+        marks[np.searchsorted(starts, np.flatnonzero(text == ord(QUOTE)), side="right") - 1] = -1
+    return _Lines(starts, marks)
+
+
 def _marks(data: bytes, delimiter: str) -> tuple[int, bool]:
     """Count the delimiters, and say whether surely no cell begins or ends with a blank."""
     text = np.frombuffer(data, np.uint8)
     marks, trim = 0, data.isascii() and not data[:1].isspace() and not data[-1:].strip(b"\n").isspace()
     for start in range(0, len(text), _WINDOW_BYTES):
         window = text[start : start + _WINDOW_BYTES + 1]
-        edge = window == ord(delimiter)
+        edge = window == (ord(delimiter) if delimiter else 0)
         marks += int(np.count_nonzero(edge[:_WINDOW_BYTES]))
         if trim:
             edge |= window == ord("\n")
             blank = (window <= ord(" ")) & ~edge
             trim = not ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any()
     return marks, trim
+
+
+def _kept(data: bytes, lines: _Lines, keep: np.ndarray) -> bytes:
+    """Return the lines to be kept, in their order."""
+    if keep.all():
+        return data
+    turns = np.flatnonzero(np.diff(keep.astype(np.int8), prepend=0, append=0))
+    at = np.append(lines.starts, len(data))[turns].tolist()
+    view = memoryview(data)
+    return b"".join(view[start:end] for start, end in zip(at[::2], at[1::2], strict=True))
 
 
 def _trimmed(cells: pl.DataFrame) -> pl.DataFrame:

@@ -8,8 +8,8 @@ from typing import BinaryIO, TypeVar
 
 Item = TypeVar("Item")
 
-SLAB_BYTES = 16 * 2**20
-"""Long enough that each step works on a million cells, short enough to hold several copies."""
+SLAB_BYTES = 8 * 2**20
+"""Long enough that each step works on many cells at once, short enough to hold several copies."""
 
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 

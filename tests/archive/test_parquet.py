@@ -7,7 +7,7 @@ import polars as pl
 import pyarrow as pa
 from pyarrow.parquet import ParquetFile
 
-from pipeline.archive.parquet import read_readings, write_readings
+from pipeline.archive.parquet import Groups, read_readings, write_readings
 from pipeline.table import LONG
 
 TIMES = [datetime(2026, 3, 1, tzinfo=UTC) + timedelta(minutes=15 * step) for step in range(4)]
@@ -47,3 +47,16 @@ def test_the_same_rows_make_the_same_bytes(tmp_path: Path) -> None:
     write_readings(tmp_path / "y.parquet", pl.concat([ROWS[:3], ROWS[3:]]))
     assert (tmp_path / "x.parquet").read_bytes() == (tmp_path / "y.parquet").read_bytes()
     assert sorted(path.name for path in tmp_path.iterdir()) == ["x.parquet", "y.parquet"]
+
+
+def test_a_load_makes_the_same_bytes_as_the_same_rows(tmp_path: Path) -> None:
+    rows = ROWS.filter(tag="A").with_columns(pl.Series("raw", [None, "Bad", "<3", None]))
+    for number, part in enumerate((rows, rows[:1], rows[1:3], rows.filter(quality="good"))):
+        load = part.drop("tag", "source")
+        plain = part["raw"].null_count() == part.height and (part["quality"] == "good").all()
+        with Groups(tmp_path / f"{number}.parquet", list(LONG)) as groups:
+            groups.add_load("A", "abc", load.drop("quality", "raw") if plain else load)
+        write_readings(tmp_path / f"{number}-rows.parquet", part)
+        assert (tmp_path / f"{number}.parquet").read_bytes() == (
+            tmp_path / f"{number}-rows.parquet"
+        ).read_bytes()
