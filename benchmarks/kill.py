@@ -25,12 +25,13 @@ _INGEST = """
 import sys
 from datetime import datetime
 from pathlib import Path
-import pipeline.intake as intake
+import pipeline.batch as batch
 from pipeline.config.load import load
-intake.PENDING_READINGS = 2000
+from pipeline.intake import take_in
+batch.PENDING_READINGS = 2000
 plant = load(Path(sys.argv[1]))
 print("go", flush=True)
-intake.take_in(plant, now=datetime.fromisoformat(sys.argv[2]))
+take_in(plant, now=datetime.fromisoformat(sys.argv[2]))
 """
 _PLANT = """
 name = "Small plant"

@@ -12,12 +12,13 @@ import polars as pl
 from pipeline import checks, limits
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.trends import first_and_last
+from pipeline.batch import Tell
 from pipeline.clock import Period, weeks_between
 from pipeline.config.limits import Limit
 from pipeline.config.load import Plant, load
 from pipeline.errors import ConfigError, Fault, UsageError
 from pipeline.gather import gather
-from pipeline.intake import Intake, Tell, take_in
+from pipeline.intake import Intake, take_in
 from pipeline.judge import judge, settings_of
 from pipeline.logbook.book import read_logbook
 from pipeline.parts import parts

@@ -186,8 +186,8 @@ def test_how_much_is_merged_at_once_makes_no_difference(
     plant = make_plant("whole", a=WIDE, b=CHANGED, c=LONG)
     take_in(plant, now=NOW)
     other = make_plant("parts", a=WIDE, b=CHANGED, c=LONG)
-    monkeypatch.setattr("pipeline.intake.PENDING_READINGS", pending)
-    monkeypatch.setattr("pipeline.intake.HELD_READINGS", pending)
+    monkeypatch.setattr("pipeline.batch.PENDING_READINGS", pending)
+    monkeypatch.setattr("pipeline.batch.HELD_READINGS", pending)
     take_in(other, now=NOW)
     assert contents(other.archive) == contents(plant.archive)
 

@@ -154,11 +154,11 @@ def test_a_file_with_an_unfinished_last_line_is_left_while_it_is_fresh(
 def test_a_file_that_grows_while_it_is_read_is_left(
     make_plant: Callable[..., Plant], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import pipeline.intake as intake
+    import pipeline.batch as batch
 
     plant = make_plant(a="Time,AIT-2\n2026-01-05 00:00,1.0\n")
     path = plant.folder / "trends/a.csv"
-    read = intake.read_slabs
+    read = batch.read_slabs
 
     def and_grow(*arguments: object, **options: object) -> str:
         layout = read(*arguments, **options)  # type: ignore[arg-type]
@@ -167,7 +167,7 @@ def test_a_file_that_grows_while_it_is_read_is_left(
         return layout
 
     with monkeypatch.context() as patch:
-        patch.setattr(intake, "read_slabs", and_grow)
+        patch.setattr(batch, "read_slabs", and_grow)
         assert [one.status for one in take_in(plant, now=NOW).outcomes] == ["left"]
     assert archive_of(plant.folder) == {}
     (second,) = take_in(plant, now=NOW).outcomes
@@ -177,16 +177,16 @@ def test_a_file_that_grows_while_it_is_read_is_left(
 def test_a_large_file_is_known_without_reading_it_and_read_when_it_changes(
     make_plant: Callable[..., Plant], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import pipeline.intake as intake
+    import pipeline.batch as batch
 
-    monkeypatch.setattr(intake, "LARGE_BYTES", 1)
+    monkeypatch.setattr(batch, "LARGE_BYTES", 1)
     text = "Time,AIT-2\n2026-01-05 00:00,1.0\n"
     plant = make_plant(a=text)
     path = plant.folder / "trends/a.csv"
     os.utime(path, (path.stat().st_mtime - 60,) * 2)
     take_in(plant, now=NOW)
     with monkeypatch.context() as patch:
-        patch.setattr(intake, "digest_of", _fails)
+        patch.setattr(batch, "digest_of", _fails)
         assert [one.status for one in take_in(plant, now=NOW).outcomes] == ["known"]
     path.write_text(text.replace("1.0", "2.0"))  # as many bytes
     (changed,) = take_in(plant, now=NOW).outcomes

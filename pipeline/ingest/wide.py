@@ -33,11 +33,13 @@ def read_columns(
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return RAW, tag after tag, and REFUSED, of a sheet whose columns are `names`.
 
-    A column without a name, or with one that stands twice, is refused with its readings.
+    A column without a name, or with one that stands twice, is refused with its readings; one that only
+    numbers the lines holds none.
     """
     cells, broken = sheet.rows()
     cells, summary = without_furniture(cells, sheet.head)
     columns = _columns(sheet.head, names, units)
+    columns = [column for column in columns if not _numbers_lines(column, sheet.head, cells)]
     cells = cells.with_columns(when_of(sheet.head).alias(WHEN)).rename({"line": LINE})
     counts = Counter(column.name for column in columns)
     sound = [column for column in columns if column.name and counts[column.name] == 1]
@@ -49,13 +51,17 @@ def read_columns(
 def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] | None:
     """Return the cells of a sheet with columns `names`, and REFUSED; None where they are no plain grid."""
     columns = _columns(sheet.head, names, ("",) * len(names))
-    called_twice = len({column.name for column in columns}) < len(columns)
-    if called_twice or not all(column.name and column.quality is None for column in columns):
+    may_number = [column for column in columns if not column.name and _is_before(column, sheet.head)]
+    sound = [column for column in columns if column not in may_number]
+    called_twice = len({column.name for column in sound}) < len(sound)
+    if called_twice or not all(column.name and column.quality is None for column in sound):
         return None
     cells, broken = sheet.rows()
     cells, summary = without_furniture(cells, sheet.head)
+    if not all(_numbers_lines(column, sheet.head, cells) for column in may_number):
+        return None
     lines = cells.select(when_of(sheet.head).alias("when"), "line")
-    named = cells.select(pl.col(f"c{column.place}").alias(column.name) for column in columns)
+    named = cells.select(pl.col(f"c{column.place}").alias(column.name) for column in sound)
     some_full = named.is_empty() or any((column != "").all() for column in named)
     if not some_full and not named.select(pl.any_horizontal(pl.all() != "")).to_series().all():
         return None  # a line without readings has no say in what its time means
@@ -69,6 +75,22 @@ def when_of(head: Head) -> pl.Expr:
     if len(columns) == 1:
         return pl.col(columns[0])
     return pl.concat_str(columns, separator=" ").str.strip_chars()
+
+
+def _is_before(column: Column, head: Head) -> bool:
+    return column.place < head.when_columns[0]
+
+
+def _numbers_lines(column: Column, head: Head, cells: pl.DataFrame) -> bool:
+    """Whether a column without a name, left of the time, does nothing but count the lines one by one."""
+    if column.name or not _is_before(column, head):
+        return False
+    numbers = cells[f"c{column.place}"].cast(pl.Int64, strict=False)
+    if numbers.null_count() > 0:
+        return False
+    if len(numbers) == 1:  # counted from 1 or from 0 under one line of header
+        return int(cells["line"][0]) - int(numbers[0]) in (1, 2)
+    return bool((numbers.diff().drop_nulls() == 1).all())
 
 
 def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:

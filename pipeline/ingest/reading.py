@@ -1,0 +1,258 @@
+"""Reading: one pass through an export in one manner, slab by slab.
+
+Some things are decided from the whole file: its encoding, the order of day and month, what quality codes
+mean. They are assumed from the first slab and held against the whole at the end; a file that turns out
+otherwise is read again, knowing better.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from types import ModuleType
+from typing import BinaryIO, Protocol
+
+import polars as pl
+
+from pipeline.config.load import Plant
+from pipeline.errors import RefusedError
+from pipeline.ingest.clean import Cleaned, Cleaner, export_names
+from pipeline.ingest.grid import Grid
+from pipeline.ingest.identify import identify, to_utf8
+from pipeline.ingest.ignored import ignored, without_ignored
+from pipeline.ingest.qualities import read_qualities
+from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.slabs import Slab, ahead, slabs_of
+from pipeline.ingest.stamps import Order, order_of
+from pipeline.ingest.values import Mark, decided, telling
+
+_BOM = b"\xef\xbb\xbf"
+_LOCAL_HOUR = (
+    r"^\s*(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
+)
+"""The date, the hour and the half of the day of a stamp: what the order of day and month is told by."""
+
+
+class Taker(Protocol):
+    """Takes what was read of a file, slab by slab."""
+
+    def take(self, cleaned: Cleaned) -> None:
+        """Keep one slab."""
+
+    def forget(self) -> None:
+        """Drop every slab of this file: it is read again from its start."""
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How a file is written, as far as only the whole of it tells; None = take the first slab's word."""
+
+    is_utf8: bool | None = None
+    order: Order | None = None
+    assumed: Order | None = None
+    qualities: tuple[str, ...] = ()
+    mark: Mark | None = None
+    doubtful: bool = False
+    whole: bool = False
+    survey: bool = False
+
+
+@dataclass(frozen=True)
+class _Cut:
+    """A slab cut into cells: as a grid, or else as RAW; with its broken lines."""
+
+    layout: str
+    module: ModuleType
+    sheet: Sheet
+    is_last: bool
+    grid: Grid | None
+    raw: pl.DataFrame | None
+    broken: pl.DataFrame
+
+    @property
+    def is_alone(self) -> bool:
+        """Whether it is the whole file."""
+        return self.is_last and self.sheet.first_line == 1
+
+
+class OtherwiseError(Exception):
+    """The file is not written as was assumed."""
+
+    def __init__(self, manner: Manner) -> None:
+        self.manner = manner
+
+
+class Reading:
+    """One reading of a file, in one manner."""
+
+    def __init__(
+        self, file: str, plant: Plant, manner: Manner, taker: Taker, not_after: datetime | None, in_bulk: bool
+    ) -> None:
+        self.file, self.plant, self.manner, self.taker = file, plant, manner, taker
+        self.not_after, self.in_bulk = not_after, in_bulk
+        self.reading = plant.file.reading
+        self.encoding = self.reading.encoding
+        self.dates = pl.Series("when", dtype=pl.String)
+        self.qualities: dict[str, None] = {}
+        self.cleaner: Cleaner | None = None
+
+    def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
+        """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
+        layout, count = "", 0
+        with ahead(self._cut(stream)) as slabs:
+            for cut in slabs:
+                layout = cut.layout
+                cleaned = self._cleaned(cut)
+                count += cleaned.count
+                self.taker.take(cleaned)
+                if tell:
+                    tell(stream.tell())
+        if not count:
+            remedy = "export it again for a time that has some"
+            raise RefusedError(self.file, "the file has a header and no readings", remedy)
+        self._hold_against_the_whole()
+        return layout
+
+    def surveyed(self, stream: BinaryIO) -> Manner:
+        """Look through the file for what tells the order of day and month, and the decimal mark."""
+        texts = pl.Series("value", dtype=pl.String)
+        for _, module, sheet, _ in self._sheets(stream):
+            raw = self._rows(module, sheet)[0]
+            self._note(raw)
+            texts = pl.concat([texts, telling(raw["value"])]).unique(maintain_order=True)
+        mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
+        order = self.manner.order or (order_of(self.dates, self.file) if len(self.dates) else None)
+        return replace(self.manner, assumed=order, mark=mark, doubtful=doubtful, survey=False)
+
+    def _sheets(self, stream: BinaryIO) -> Iterator[tuple[str, ModuleType, Sheet, bool]]:
+        name, module, head = "", ModuleType(""), None
+        for slab in slabs_of(stream, self.manner.whole):
+            text = self._text(slab)
+            if head is None:
+                name, module, sheet = identify(text, self.file, self.encoding)
+                head = sheet.head
+                if getattr(module, "WHOLE", False) and not slab.is_last:
+                    raise OtherwiseError(replace(self.manner, whole=True))
+            else:
+                sheet = Sheet(self.file, text, head, slab.first_line)
+            yield name, module, sheet, slab.is_last
+
+    def _text(self, slab: Slab) -> bytes:
+        """Return the slab as UTF-8; a file in one piece is left to `identify`."""
+        if slab.first_line == 1 and slab.is_last:
+            return slab.data
+        data = slab.data.removeprefix(_BOM) if slab.first_line == 1 else slab.data
+        if self.manner.is_utf8 is not False:
+            if _is_utf8(data):
+                return data
+            raise OtherwiseError(replace(self.manner, is_utf8=False))
+        try:
+            return data.decode(self.encoding).encode()
+        except (UnicodeDecodeError, LookupError):
+            return to_utf8(data, self.file, self.encoding)
+
+    def _cut(self, stream: BinaryIO) -> Iterator[_Cut]:
+        """Cut each slab into cells."""
+        for layout, module, sheet, is_last in self._sheets(stream):
+            found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
+            if found is None:
+                yield _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
+            else:
+                yield _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
+
+    def _cleaned(self, cut: _Cut) -> Cleaned:
+        cleaned, broken = None, cut.broken
+        if cut.grid is not None:
+            cleaner = self._cleaner(cut, cut.grid.lines)
+            cleaned = cleaner.clean_grid(cut.grid)
+        if cleaned is None:
+            raw, broken = self._rows(cut.module, cut.sheet) if cut.raw is None else (cut.raw, broken)
+            cleaner = self._cleaner(cut, raw)
+            cleaned = cleaner.clean(raw)
+        if not cut.is_last and cleaner.ends_in_repeated_hour:
+            # Read backwards, the pass a reading belongs to is told by lines that are still to come.
+            raise OtherwiseError(replace(self.manner, whole=True))
+        if not cut.is_alone and cleaner.has_commas and not self.reading.decimal_mark and not self.manner.mark:
+            raise OtherwiseError(replace(self.manner, survey=True))
+        refused = pl.concat([broken, cleaned.refused]).sort("line", maintain_order=True)
+        return replace(cleaned, refused=refused)
+
+    def _cleaner(self, cut: _Cut, rows: pl.DataFrame) -> Cleaner:
+        """Return the one cleaner of the file, made when the first slab is at hand."""
+        alone, head = cut.is_alone, cut.sheet.head
+        if head.order_said:
+            self.manner = replace(self.manner, order=head.order_said)
+        if not alone:
+            self._note(rows)
+        if self.cleaner is None:
+            order = self.manner.order or self.manner.assumed
+            self.cleaner = Cleaner(
+                self.plant,
+                self.file,
+                cut.module.ONE_TIME_A_LINE,
+                order or (None if alone else self._order()),
+                self.manner.qualities,
+                head.zone_said,
+                self.not_after,
+                self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
+                self.manner.doubtful,
+            )
+        return self.cleaner
+
+    def _wanted(self, grid: Grid) -> Grid:
+        patterns = self.reading.ignore_columns
+        names = ignored(grid.cells.columns, patterns, export_names(self.plant)) if patterns else []
+        return replace(grid, cells=grid.cells.drop(names)) if names else grid
+
+    def _rows(self, module: ModuleType, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
+        raw, broken = module.read(sheet)
+        patterns = self.reading.ignore_columns
+        if not patterns:
+            return raw, broken
+        known = export_names(self.plant)
+        return without_ignored(raw, patterns, known), without_ignored(broken, patterns, known)
+
+    def _note(self, raw: pl.DataFrame) -> None:
+        """Remember what the file as a whole is judged by."""
+        if not self.manner.order:
+            dates = _hours(raw["when"].unique(maintain_order=True).cast(pl.String))
+            self.dates = pl.concat([self.dates, dates]).unique(maintain_order=True)
+        if "quality" in raw.columns and (texts := raw["quality"]).count():
+            self.qualities |= dict.fromkeys(texts.unique(maintain_order=True).drop_nulls())
+
+    def _order(self) -> Order:
+        try:
+            return order_of(self.dates, self.file)
+        except RefusedError:
+            raise OtherwiseError(replace(self.manner, survey=True)) from None
+
+    def _hold_against_the_whole(self) -> None:
+        """Read again where the first slabs were understood otherwise than the whole file would have it."""
+        found = self.manner
+        if not found.order and self.dates.len():
+            order = order_of(self.dates, self.file)
+            if self.cleaner and self.cleaner.order != order:
+                found = replace(found, order=order)
+        if self.cleaner and self.qualities.keys() - set(found.qualities):
+            together = read_qualities(pl.Series(list(self.qualities), dtype=pl.String))["quality"]
+            meant = dict(zip(self.qualities, together.cast(pl.String), strict=True))
+            if any(self.cleaner.meant.get(text) != quality for text, quality in meant.items()):
+                found = replace(found, qualities=tuple(self.qualities))
+        if found != self.manner:
+            raise OtherwiseError(found)
+
+
+def _hours(texts: pl.Series) -> pl.Series:
+    """Return the distinct hours of day-and-month stamps, as stamps."""
+    found = texts.str.extract_groups(_LOCAL_HOUR).struct.unnest().drop_nulls("date")
+    clock = pl.format(" {}:00{}", "hour", pl.format(" {}m", "half").fill_null("")).fill_null("")
+    return found.select(pl.concat_str("date", clock).alias("when")).to_series().unique(maintain_order=True)
+
+
+def _is_utf8(data: bytes) -> bool:
+    if data.isascii():
+        return True
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
