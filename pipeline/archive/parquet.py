@@ -191,4 +191,7 @@ def _zeros(count: int) -> pa.Array:
 
 @lru_cache(maxsize=256)
 def _word(word: str) -> pa.Array:
-    return pl.Series([word]).to_arrow().cast(pa.string())
+    # From its bytes: casting the long strings of polars would first compile pyarrow's whole arithmetic.
+    text = word.encode()
+    ends = pl.Series([0, len(text)], dtype=pl.Int32).to_numpy().tobytes()
+    return pa.StringArray.from_buffers(1, pa.py_buffer(ends), pa.py_buffer(text))
