@@ -114,7 +114,7 @@ def draft(looks: Sequence[Look], zone: str | None = None) -> Draft:
 
 def _tag(signal: Signal, names: dict[str, str], pairs: list[Alike]) -> TagDraft:
     state = states(signal)
-    measure = measures(signal.name, state is not None)
+    measure = measures(signal.name, state is not None, unit(signal.name, "", signal.unit).value)
     suspects = () if state else candidates(signal)
     clean = without(signal, suspects)
     recorded = recording(signal, state is not None)

@@ -56,6 +56,23 @@ _WORDS = (
 )
 """Words of names, the more particular first: common practice, no source."""
 
+_UNITS = {
+    "NTU": "turbidity",
+    "pH": "ph",
+    "mV": "orp",
+    "uS/cm": "conductivity",
+    "mS/cm": "conductivity",
+    "degC": "temperature",
+    "degF": "temperature",
+    "mW/cm2": "uv_intensity",
+    "rpm": "speed",
+    "kW": "power",
+    **dict.fromkeys(("gpm", "gph", "gpd", "MGD", "cfs", "L/s", "L/min", "L/h", "m3/h", "m3/d"), "flow"),
+    **dict.fromkeys(("psi", "kPa", "bar", "ftH2O"), "pressure"),
+    **dict.fromkeys(("MG", "Mgal", "gal"), "volume"),
+}
+"""Units of the trade that only one thing is measured in: common practice, no source."""
+
 _BREAKS = re.compile(r"[^A-Za-z0-9]+|(?<=[a-z])(?=[A-Z][a-z])|(?<=[a-z])(?=\d)")
 
 
@@ -72,7 +89,7 @@ def _isa(name: str) -> re.Match[str] | None:
     return None
 
 
-def measures(name: str, is_state: bool) -> Guess:
+def measures(name: str, is_state: bool, unit: str = "") -> Guess:
     """Say what a tag measures.
 
     Parameters
@@ -81,6 +98,8 @@ def measures(name: str, is_state: bool) -> Guess:
         Header of the export.
     is_state : bool
         Whether its values are those of a state (`pipeline.setup.states`).
+    unit : str
+        Of the export, in our spelling: it tells where name and letters do not. Blank where there is none.
     """
     if is_state:
         return Guess("state", "")
@@ -90,6 +109,8 @@ def measures(name: str, is_state: bool) -> Guess:
         if found:
             return Guess(measure, f"the word '{found[0]}'")
     match = _isa(name)
+    if unit in _UNITS and (match is None or _FIRST[match[1]] == "analysis"):
+        return Guess(_UNITS[unit], f"the unit {unit}")
     if match is None:
         return Guess("unknown", "no word and no ISA-5.1 letter says what it measures")
     return _of_letters(match)

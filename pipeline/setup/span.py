@@ -11,6 +11,14 @@ MOST_DECIMALS = 6
 
 _OWN_SPANS = {"ph": (0.0, 14.0), "uv_transmittance": (0.0, 100.0), "humidity": (0.0, 100.0)}
 
+_SCALES = {
+    "turbidity": (10.0, 100.0, 1000.0, 4000.0),
+    "chlorine": (5.0, 10.0, 20.0),
+    "dissolved_oxygen": (20.0,),
+}
+"""Upper ends of usual instruments, where a quiet export says little of a bad day [NTU, mg/L]: common
+practice, no source."""
+
 
 def span(signal: Signal, measure: str) -> tuple[Guess, Guess]:
     """Return drafts of ``low`` and ``high`` [the export's unit].
@@ -28,6 +36,7 @@ def span(signal: Signal, measure: str) -> tuple[Guess, Guess]:
         return Guess(plain(own[0]), seen), Guess(plain(own[1]), seen)
     low = 0.0 if least >= 0 else -_round_up(-least * HEADROOM)
     high = _round_up(most * HEADROOM) if most > 0 else 0.0
+    high = next((end for end in _SCALES.get(measure, ()) if end >= high), high)
     if low >= high:
         high = low + 1.0
     return Guess(plain(low), seen), Guess(plain(high), seen)

@@ -61,3 +61,22 @@ def test_harrow_fork_by_its_names():
     assert all(names[tag] == tag and tag.startswith("AIT") for tag in unsaid)
     wrong = {row["tag"]: guesses[row["tag"]] for row in rows if guesses[row["tag"]] != row["measures"]}
     assert set(wrong) == unsaid
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "measure"),
+    [
+        ("AIT-101", "NTU", "turbidity"),
+        ("AIT-102", "pH", "ph"),
+        ("AIT-103", "uS/cm", "conductivity"),
+        ("Raw", "gpm", "flow"),
+        ("Town", "psi", "pressure"),
+        ("Deep end", "ft", "unknown"),  # a level, a depth, a head: feet do not tell
+        ("AIT-104", "mg/L", "analysis"),
+        ("FIT-104", "psi", "flow"),  # the letters speak first; that the unit is odd, the technician sees
+        ("Filter turbidity", "mg/L", "turbidity"),
+    ],
+)
+def test_a_unit_tells_what_a_name_does_not(name: str, unit: str, measure: str) -> None:
+    """Common practice, no source."""
+    assert measures(name, is_state=False, unit=unit).value == measure

@@ -79,7 +79,9 @@ def test_a_sentinel_does_not_spoil_the_span(signal):
 @pytest.mark.parametrize(
     ("texts", "measure", "ends"),
     [
-        (["0.02", "0.31"], "turbidity", ("0", "0.5")),
+        (["0.02", "0.31"], "turbidity", ("0", "10")),  # a bad day shows a hundred times as much
+        (["2", "31"], "turbidity", ("0", "100")),
+        (["0.4", "0.9"], "chlorine", ("0", "5")),
         (["6.8", "7.9"], "ph", ("0", "14")),
         (["12", "980"], "flow", ("0", "2000")),
         (["-4.5", "21"], "temperature", ("-10", "50")),
