@@ -133,11 +133,24 @@ class Head:
         owner = owner_of_time(self.header[place])
         return owner is not None and self.names[place + 1].startswith(owner.lower())
 
+    @cached_property
+    def tag_column(self) -> int | None:
+        """Where each line names its tag; None where the columns are tags themselves."""
+        places = (place for place, name in enumerate(self.names) if name in TAG_NAMES)
+        return next((place for place in places if place not in self.when_columns), None)
+
+    @cached_property
+    def value_columns(self) -> tuple[int, ...]:
+        """Where the value of a reading may stand: called so, or the columns that are nothing else."""
+        named = tuple(place for place, name in enumerate(self.names) if name in VALUE_NAMES)
+        known = TAG_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | {""}
+        others = (place for place, name in enumerate(self.names) if name not in known)
+        return named or tuple(place for place in others if place not in self.when_columns)
+
     @property
     def names_a_reading_a_line(self) -> bool:
         """Whether the header has a tag column and one value column."""
-        values = sum(name in VALUE_NAMES for name in self.names)
-        return self.column(TAG_NAMES) is not None and values == 1
+        return self.tag_column is not None and len(self.value_columns) == 1
 
     @property
     def names_one_tag(self) -> bool:
@@ -150,7 +163,7 @@ class Head:
     def is_wide(self) -> bool:
         """Whether the header names one time for a whole line, and the columns are tags."""
         one_time = bool(self.when_columns) and not self.pair_columns and self.width >= 2
-        return one_time and not self.names_a_reading_a_line and not self.names_one_tag
+        return one_time and self.tag_column is None and not self.names_one_tag
 
     def column(self, names: frozenset[str]) -> int | None:
         """Place of the first header cell that is called one of `names`."""

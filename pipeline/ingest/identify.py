@@ -123,6 +123,10 @@ def _layout_of(sheet: Sheet) -> str:
     if found:
         problem = f"more than one layout fits this file ({', '.join(found)}); its first line is: {shown}"
         raise RefusedError(sheet.name, problem, "rename its columns so that only one fits")
+    if head.tag_column is not None and len(head.value_columns) > 1:
+        tag, values = head.header[head.tag_column], [head.header[place] for place in head.value_columns]
+        problem = f"each line names a tag (column {tag}), and any of {', '.join(values)} may be its value"
+        raise RefusedError(sheet.name, problem, "export one of them a file, under the header Value")
     problem = f"no layout we know fits this file; its first line is: {shown}"
     remedy = (
         "export it with a header: a time column and one column a tag; or one line a reading with the columns "

@@ -11,7 +11,7 @@ from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import COUNT_NAMES, QUALITY_NAMES, called
+from pipeline.ingest.vocabulary import COUNT_NAMES, QUALITY_NAMES, UNIT_NAMES, called, without_brackets
 from pipeline.table import RAW, empty
 
 WHEN, LINE = "\0when", "\0line"
@@ -91,6 +91,15 @@ def _numbers_lines(column: Column, head: Head, cells: pl.DataFrame) -> bool:
     if len(numbers) == 1:  # counted from 1 or from 0 under one line of header
         return int(cells["line"][0]) - int(numbers[0]) in (1, 2)
     return bool((numbers.diff().drop_nulls() == 1).all())
+
+
+def unit_of(head: Head, value: int) -> list[pl.Expr]:
+    """Return the column `unit` of lines with one value: a column of the file, or what stands above it."""
+    column = head.column(UNIT_NAMES)
+    if column is not None:
+        return [pl.col(f"c{column}").alias("unit")]
+    said = without_brackets(head.header[value])[1] or head.told(UNIT_NAMES)
+    return [pl.lit(said).alias("unit")] if said else []
 
 
 def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:

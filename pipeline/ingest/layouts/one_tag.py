@@ -7,8 +7,8 @@ import polars as pl
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.head import Head
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import QUALITY_NAMES, TAG_NAMES, UNIT_NAMES, VALUE_NAMES, without_brackets
-from pipeline.ingest.wide import when_of
+from pipeline.ingest.vocabulary import QUALITY_NAMES, TAG_NAMES, VALUE_NAMES
+from pipeline.ingest.wide import unit_of, when_of
 
 ONE_TIME_A_LINE = False
 
@@ -35,7 +35,7 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
         pl.col(f"c{value}").alias("value"),
         (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
         "line",
-        *_unit(head, value or 0),
+        *unit_of(head, value or 0),
     )
     blank = (pl.col("when") == "") & (pl.col("value") == "")
     return readings.filter(~blank), pl.concat([broken, summary]).sort("line", maintain_order=True)
@@ -48,12 +48,3 @@ def tag_of(sheet: Sheet) -> str:
         return told
     name = sheet.name.replace("\\", "/").rpartition("/")[2]
     return _DATED.sub("", re.sub(r"(?:\.(?:csv|txt|tsv|dat|gz|prn))+$", "", name, flags=re.IGNORECASE))
-
-
-def _unit(head: Head, value: int) -> list[pl.Expr]:
-    """Return the column `unit`: a column of the file, or what the header or the lines above say."""
-    column = head.column(UNIT_NAMES)
-    if column is not None:
-        return [pl.col(f"c{column}").alias("unit")]
-    said = without_brackets(head.header[value])[1] or head.told(UNIT_NAMES)
-    return [pl.lit(said).alias("unit")] if said else []

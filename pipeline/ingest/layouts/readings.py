@@ -5,8 +5,8 @@ import polars as pl
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.head import Head
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import QUALITY_NAMES, TAG_NAMES, UNIT_NAMES, VALUE_NAMES
-from pipeline.ingest.wide import when_of
+from pipeline.ingest.vocabulary import QUALITY_NAMES
+from pipeline.ingest.wide import unit_of, when_of
 
 ONE_TIME_A_LINE = False
 
@@ -21,14 +21,14 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     cells, broken = sheet.rows()
     head = sheet.head
     cells, summary = without_furniture(cells, head)
-    quality, unit = head.column(QUALITY_NAMES), head.column(UNIT_NAMES)
+    quality, value = head.column(QUALITY_NAMES), head.value_columns[0]
     readings = cells.select(
-        pl.col(f"c{head.column(TAG_NAMES)}").alias("tag"),
+        pl.col(f"c{head.tag_column}").alias("tag"),
         when_of(head).alias("when"),
-        pl.col(f"c{head.column(VALUE_NAMES)}").alias("value"),
+        pl.col(f"c{value}").alias("value"),
         (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
         "line",
-        *([] if unit is None else [pl.col(f"c{unit}").alias("unit")]),
+        *unit_of(head, value),
     )
     blank = (pl.col("tag") == "") & (pl.col("when") == "") & (pl.col("value") == "")
     return readings.filter(~blank), pl.concat([broken, summary]).sort("line", maintain_order=True)
