@@ -100,16 +100,12 @@ class Head:
                 return place, place + 1
             if names_a_time(name):
                 return (place,)
-        # A first column that begins like a time and explains itself, or has no name over a column of times.
+        # A first column that begins like a time and explains itself, or stands over a column of times.
         explained = bool(self.header) and explains_a_time(self.header[0])
         owned = next((place for place in range(len(self.names) - 1) if self._owns(place)), None)
         if owned is not None:
             return (owned,)
-        return (0,) if explained or (self.heading.sure and self._first_is_label) else ()
-
-    @property
-    def _first_is_label(self) -> bool:
-        return bool(self.names) and (not self.names[0] or self.names[0].rstrip(": ") in TAG_NAMES)
+        return (0,) if explained or self.heading.sure else ()
 
     @cached_property
     def pair_columns(self) -> tuple[int, ...]:

@@ -1,6 +1,7 @@
 """Heading: where the header of an export stands: preamble above it, one row or several, readings below."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from pipeline.ingest.vocabulary import (
     DATE_NAMES,
@@ -52,6 +53,9 @@ def find_heading(lines: Cells) -> Heading:
     unnamed = next((one for one in _unnamed(lines) if one.sure), None)
     if unnamed is not None:
         return unnamed
+    foreign = _foreign(lines)
+    if foreign:
+        return foreign[-1]
     plain = [one for one in found if any(names_a_time(cell) for cell in lines[one.named])]
     return (plain or found or [Heading(0, 0, 0, sure=False)])[0]
 
@@ -130,6 +134,18 @@ def _unnamed(lines: Cells) -> list[Heading]:
         and (not cells[0] or called(cells[0]).rstrip(": ") in TAG_NAMES | UNIT_NAMES | DATE_NAMES)
         and any(cells[1:])
         and not any(_is_number(cell) or has_date(cell) for cell in cells[1:])
+    ]
+
+
+def _foreign(lines: Cells) -> list[Heading]:
+    """Rows of words whose first stands right over a column of times: "Zeitpunkt", "ts", "When"."""
+    return [
+        Heading(place, place, place, sure=True)
+        for place, (cells, below) in enumerate(pairwise(lines))
+        if len(cells) == len(below) > 1
+        and all(cells)
+        and has_date(below[0])
+        and not any(_is_number(cell) or has_date(cell) for cell in cells)
     ]
 
 

@@ -27,7 +27,8 @@ from pipeline.ingest.values import Mark, decided, telling
 
 _BOM = b"\xef\xbb\xbf"
 _LOCAL_HOUR = (
-    r"^\s*(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
+    r"^\s*(?:[A-Za-z]{3,9}\.?,?\s+)?(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
+    r"(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
 )
 """The date, the hour and the half of the day of a stamp: what the order of day and month is told by."""
 

@@ -23,7 +23,12 @@ _SERIAL_DAYS = (20_000, 80_000)
 """1954 to 2119: what a trend can hold."""
 _DAY_US = 86_400_000_000
 
-_WEEKDAY = re.compile(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+", re.IGNORECASE)
+_ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
+_ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
+"""Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
+_ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(_ZONES)})\)?$")
+
+_WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
 _END_OF_DAY = re.compile(r"([ T])24:00((?::00)?(?:[.,]0+)?)(?![\d:.,])")
 _REWRITTEN = (
     (re.compile(r"\s+"), " "),
@@ -125,21 +130,41 @@ def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Ser
         return wall, instant
     distinct = texts.filter(left).unique(maintain_order=True).drop_nulls()
     rewritten = [_rewritten(text) for text in distinct]
-    if all(new == old for (new, _), old in zip(rewritten, distinct, strict=True)):
+    if all(new == old for (new, _, _), old in zip(rewritten, distinct, strict=True)):
         return wall, instant
-    found = parsed(pl.Series("text", [text for text, _ in rewritten], pl.String), forms)
-    days = pl.Series([days for _, days in rewritten], dtype=pl.Duration("us"))
-    table = pl.DataFrame({"text": distinct, "wall": found[0] + days, "instant": found[1] + days})
+    texts_now, days, offsets = zip(*rewritten, strict=True)
+    found = parsed(pl.Series("text", texts_now, pl.String), forms)
+    read = pl.DataFrame(
+        {
+            "text": distinct,
+            "wall": found[0] + pl.Series(days, dtype=pl.Duration("us")),
+            "instant": found[1] + pl.Series(days, dtype=pl.Duration("us")),
+            "offset": pl.Series(offsets, dtype=pl.Duration("us")),
+        }
+    )
+    zoned = (pl.col("wall") - pl.col("offset")).dt.replace_time_zone("UTC")
+    table = read.select(
+        "text",
+        pl.when(pl.col("offset").is_null()).then("wall"),
+        pl.coalesce("instant", zoned).alias("instant"),
+    )
     joined = texts.filter(left).to_frame("text").join(table, "text", "left", maintain_order="left")
     where = left.arg_true()
     return wall.scatter(where, joined["wall"]), instant.scatter(where, joined["instant"])
 
 
-def _rewritten(text: str) -> tuple[str, timedelta]:
+def _rewritten(text: str) -> tuple[str, timedelta, timedelta | None]:
+    """Return a stamp in a form we know, the days it is short of, and the offset its zone's letters say."""
+    text, offset = _without_zone(text)
     text, ends = _END_OF_DAY.subn(r"\g<1>00:00\2", _WEEKDAY.sub("", text.strip()))
     for pattern, replacement in _REWRITTEN:
         text = pattern.sub(replacement, text)
-    return text, timedelta(days=ends)
+    return text, timedelta(days=ends), offset
+
+
+def _without_zone(text: str) -> tuple[str, timedelta | None]:
+    zone = _ZONE_BEHIND.search(text)
+    return (text[: zone.start()], timedelta(hours=_ZONES[zone[1].lower()])) if zone else (text, None)
 
 
 def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tuple[pl.Series, pl.Series]:
@@ -211,7 +236,12 @@ def order_of(texts: pl.Series, file: str) -> Order:
     RefusedError
         Every date can be read both ways, with different results.
     """
-    distinct = texts.filter(texts.str.contains(_LOCAL_DATE)).unique(maintain_order=True)
+    bare = (
+        texts.unique(maintain_order=True)
+        .str.replace(_WEEKDAY.pattern, "")
+        .str.replace(_ZONE_BEHIND.pattern, "")
+    )
+    distinct = bare.filter(bare.str.contains(_LOCAL_DATE)).unique(maintain_order=True)
     month, day = (parsed(distinct, LOCAL_FORMS[order])[0] for order in ("month_first", "day_first"))
     _refuse_year_first(distinct, month, day, file)
     if month.count() != day.count():

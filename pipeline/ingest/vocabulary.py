@@ -10,7 +10,7 @@ def _words(text: str) -> frozenset[str]:
 TIME_NAMES = _words(
     "time|timestamp|time stamp|time_stamp|time-stamp|datetime|date time|date/time|date_time|date-time|"
     "date & time|date and time|datetimestamp|datestamp|date/time stamp|date time stamp|"
-    "localtime|local time|sample time|utc|epoch|unix time|unixtime"
+    "localtime|local time|sample time|ts|utc|epoch|unix time|unixtime"
 )
 DATE_NAMES = _words("date|day")
 CLOCK_NAMES = _words("time|clock|hour|time of day")

@@ -1,5 +1,6 @@
 """Wide: lines with a column a tag become one row a reading, tag after tag."""
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 
@@ -11,8 +12,18 @@ from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import COUNT_NAMES, QUALITY_NAMES, UNIT_NAMES, called, without_brackets
+from pipeline.ingest.vocabulary import (
+    COUNT_NAMES,
+    QUALITY_NAMES,
+    UNIT_NAMES,
+    VALUE_NAMES,
+    called,
+    without_brackets,
+)
 from pipeline.table import RAW, empty
+
+_VALUE_ENDING = re.compile(rf"[-_ .:]+(?:{'|'.join(sorted(VALUE_NAMES))})$")
+"""What a value's column may add to its tag's name, as its quality's column adds another word."""
 
 WHEN, LINE = "\0when", "\0line"
 """Names that no tag can have."""
@@ -120,7 +131,7 @@ def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
     """Whether `name` heads the quality of the column before it: "Quality", or "AIT-1 Quality"."""
     if not column.name or column.quality is not None:
         return False
-    owner = called(column.name)
+    owner = _VALUE_ENDING.sub("", called(column.name))
     own = name.removeprefix(owner).strip(" ._-:")
     if name.startswith(owner) and own != name and own in QUALITY_NAMES:
         return True
