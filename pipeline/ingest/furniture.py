@@ -2,8 +2,10 @@
 
 import polars as pl
 
-from pipeline.ingest.head import Head
+from pipeline.errors import RefusedError
 from pipeline.ingest.refusal import REFUSED, refuse
+from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.vocabulary import names_a_time
 from pipeline.table import empty
 
 _SUMMARY = (
@@ -13,15 +15,15 @@ _SUMMARY = (
 """How lines of summary begin: common practice, no source."""
 
 
-def without_furniture(cells: pl.DataFrame, head: Head) -> tuple[pl.DataFrame, pl.DataFrame]:
+def without_furniture(cells: pl.DataFrame, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Take out rows of the header that stand among the readings again, and lines of summary.
 
     Parameters
     ----------
     cells : DataFrame
         Text columns ``c0``, ``c1`` … and ``line``, from a sheet.
-    head : Head
-        Of the file.
+    sheet : Sheet
+        Which they are from.
 
     Returns
     -------
@@ -29,7 +31,13 @@ def without_furniture(cells: pl.DataFrame, head: Head) -> tuple[pl.DataFrame, pl
         The others.
     refused : DataFrame of REFUSED
         The lines of summary and of mere text, whole. A repeated header is no reading and leaves no trace.
+
+    Raises
+    ------
+    RefusedError
+        A header comes that is another than the first: what stands below it are other columns.
     """
+    head = sheet.head
     first = pl.col(f"c{head.when_columns[0]}")
     # A written time begins with a digit; only what does not is looked at.
     odd = cells.select(((first < "0") | (first >= ":")).alias("odd"))["odd"]
@@ -40,6 +48,7 @@ def without_furniture(cells: pl.DataFrame, head: Head) -> tuple[pl.DataFrame, pl
     suspects = cells.filter(odd).with_columns(pl.col("c0").str.strip_prefix("\ufeff"))
     headers = pl.DataFrame(list(head.rows), dict.fromkeys(columns, pl.String), orient="row")
     again = suspects.join(headers, on=columns, how="semi")["line"]
+    _refuse_another(suspects.filter(~pl.col("line").is_in(again.implode())), sheet, columns)
     filled = pl.sum_horizontal(pl.col(columns) != "")
     alone = (filled == 1) & (first != "")
     is_summary = pl.concat_str(columns[:2], separator="\0").str.contains(_SUMMARY)
@@ -51,3 +60,16 @@ def without_furniture(cells: pl.DataFrame, head: Head) -> tuple[pl.DataFrame, pl
     reason = pl.when("summary").then(pl.lit("a line of summary, not a reading"))
     refused = refuse(whole, reason.otherwise(pl.lit("a line of text, not a reading")))
     return cells.filter(~pl.col("line").is_in(out.implode())), refused
+
+
+def _refuse_another(suspects: pl.DataFrame, sheet: Sheet, columns: list[str]) -> None:
+    when = sheet.head.when_columns[0]
+    for line, *cells in suspects.select("line", *columns).iter_rows():
+        others = [cell for place, cell in enumerate(cells) if place not in sheet.head.when_columns and cell]
+        if names_a_time(cells[when]) and others and not any(map(_is_number, others)):
+            problem = f"another header stands in line {line}: {', '.join(filter(None, cells))}"
+            raise RefusedError(sheet.name, problem, "export each table as a file of its own")
+
+
+def _is_number(cell: str) -> bool:
+    return cell.replace(",", "").replace(".", "").lstrip("+-").isdigit()

@@ -1,11 +1,13 @@
 """Identify: an export's bytes become text, and exactly one layout says that it can read it."""
 
+import re
 from types import ModuleType
 
 import pipeline.ingest.layouts as layouts_folder
 from pipeline.errors import RefusedError
 from pipeline.ingest.head import head_of
 from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.vocabulary import has_date
 from pipeline.parts import parts
 
 _KINDS = (
@@ -20,6 +22,7 @@ _KINDS = (
     (b"PAR1", "a Parquet file", "export the readings as CSV"),
     (b"SQLite format 3\x00", "a database file", "export the readings as CSV"),
 )
+_HOUR = re.compile(r"(?:[01]?\d|2[0-4])(?::[0-5]\d)+(?: ?[ap]m)?|(?:1[0-2]|[1-9]) ?[ap]m", re.IGNORECASE)
 _HEAD_BYTES = 65_536
 _TEXT_BYTES = bytes([*b"\t\n\r\f\x1a", *range(32, 256)])
 
@@ -117,6 +120,7 @@ def _line_ends(text: bytes) -> bytes:
 def _layout_of(sheet: Sheet) -> str:
     head = sheet.head
     found = [name for name, layout in parts(layouts_folder).items() if layout.recognises(head)]
+    _refuse_times_across(sheet)
     if len(found) == 1:
         return found[0]
     shown = ", ".join(head.header[:6]) + (" …" if len(head.header) > 6 else "")
@@ -133,3 +137,13 @@ def _layout_of(sheet: Sheet) -> str:
         "tag, time, value (and quality); or a time and a value column for each tag; or one file a tag"
     )
     raise RefusedError(sheet.name, problem, remedy)
+
+
+def _refuse_times_across(sheet: Sheet) -> None:
+    """Refuse a table whose columns are times: days down and hours across, or tags down and times across."""
+    head = sheet.head
+    names = [name for place, name in enumerate(head.header) if name and place not in head.when_columns]
+    times = [name for name in names if has_date(name) or _HOUR.fullmatch(name)]
+    if len(times) >= 3 and len(times) * 2 > len(names):
+        problem = f"its columns are times ({', '.join(times[:3])} …), not tags"
+        raise RefusedError(sheet.name, problem, "export it turned round: one time a line")

@@ -48,7 +48,7 @@ def read_columns(
     numbers the lines holds none.
     """
     cells, broken = sheet.rows()
-    cells, summary = without_furniture(cells, sheet.head)
+    cells, summary = without_furniture(cells, sheet)
     columns = _columns(sheet.head, names, units)
     columns = [column for column in columns if not _numbers_lines(column, sheet.head, cells)]
     cells = cells.with_columns(when_of(sheet.head).alias(WHEN)).rename({"line": LINE})
@@ -68,7 +68,7 @@ def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] |
     if called_twice or not all(column.name and column.quality is None for column in sound):
         return None
     cells, broken = sheet.rows()
-    cells, summary = without_furniture(cells, sheet.head)
+    cells, summary = without_furniture(cells, sheet)
     if not all(_numbers_lines(column, sheet.head, cells) for column in may_number):
         return None
     lines = cells.select(when_of(sheet.head).alias("when"), "line")

@@ -60,8 +60,9 @@ def _suspect(counts: pl.DataFrame, end: int) -> Candidate | None:
     low, high = float(rest["number"].min()), float(rest["number"].max())  # type: ignore[arg-type]
     distance = low - number if end == 0 else number - high
     # Storms and spikes reach far up, and few things reach far down: below, the bulk is the yardstick.
-    width = max(_bulk(rest) if end == 0 else high - low, abs(high) * 0.01)
-    far = distance > FAR_SPREADS * width
+    # A single other number has no width: fresh water's salinity reads 0.1 or 0.2, a pump's flow 0 or 50.
+    width = max(_bulk(rest) if end == 0 else high - low, abs(high) * (1.0 if rest.height == 1 else 0.01))
+    far = width > 0.0 and distance > FAR_SPREADS * width
     usual = number in USUAL and distance > 0.5 * width
     if usual or (far and times >= FEWEST_TIMES):
         return Candidate(float(number), int(times))

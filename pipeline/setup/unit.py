@@ -31,7 +31,9 @@ _SHORT = {"mgl": "mg/L", "ugl": "ug/L"}
 
 _BRACKETS = re.compile(r"[\[(]\s*([^\[\]()]{1,12}?)\s*[\])]")
 _AFTER_COMMA = re.compile(r",\s*([^,\s]{1,10})\s*$")
-_LAST_WORD = re.compile(r"[_\s-]([A-Za-z%]{2,6})$")
+_LAST_WORD = re.compile(r"[_\s-]([A-Za-zµ%]{2,6}(?:/[A-Za-z]{1,3})?)$")
+_DEGREES = re.compile(r"[_\s-]([CF])$")
+"""A last letter that is a unit behind the name of a temperature."""
 
 
 def unit(name: str, measure: str, said: str) -> Guess:
@@ -48,13 +50,18 @@ def unit(name: str, measure: str, said: str) -> Guess:
     """
     if measure == "state":
         return Guess("1")
-    written = said or _written(name)
+    written = said or _written(name) or _degrees(name, measure)
     if written and (known := unit_of(written)):
         return Guess(known, f"the export says '{written}'")
     if measure == "ph":
         return Guess("pH", "pH has no other unit")
     doubt = f" we know (it says '{written}')" if written else ""
     return Guess("1", f"the export names no unit{doubt}: fill it in")
+
+
+def _degrees(name: str, measure: str) -> str:
+    found = _DEGREES.search(name) if measure == "temperature" else None
+    return f"deg{found[1]}" if found else ""
 
 
 def without_unit(name: str) -> str:
@@ -76,6 +83,8 @@ def _written(name: str) -> str:
         return (known or brackets)[-1]
     if comma and unit_of(comma[1]):
         return comma[1]
+    if last and "/" in last[1] and unit_of(last[1]):
+        return last[1]
     if last and last[1].lower() in _AT_THE_END:
         return _SHORT.get(last[1].lower(), last[1])
     return ""

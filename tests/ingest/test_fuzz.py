@@ -24,5 +24,5 @@ def test_a_reader_that_drops_a_line_would_be_found_out(
     data = b"Time,AIT-2\n2026-01-05 00:00,1.02\n2026-01-05 00:15,1.03\nAverage,1.025\n"
     plant = plant_in(tmp_path / "plant")
     assert lost_lines(data, "x.csv", plant) == []
-    monkeypatch.setattr(wide, "without_furniture", lambda cells, head: (cells.head(1), empty(REFUSED)))
+    monkeypatch.setattr(wide, "without_furniture", lambda cells, sheet: (cells.head(1), empty(REFUSED)))
     assert lost_lines(data, "x.csv", plant) == [3, 4]

@@ -47,3 +47,18 @@ def test_the_unit_is_no_part_of_the_name():
     assert without_unit("Raw flow (MGD)") == "Raw flow"
     assert without_unit("Filter 1 (north)") == "Filter 1 (north)"
     assert without_unit("Turbidity, NTU") == "Turbidity"
+
+
+@pytest.mark.parametrize(
+    ("header", "measure", "expected"),
+    [
+        ("DO mg/L", "dissolved_oxygen", "mg/L"),
+        ("SpCond uS/cm", "conductivity", "uS/cm"),
+        ("Temp C", "temperature", "degC"),
+        ("Well C", "level", "1"),  # the third well
+        ("In/Out", "flow", "1"),
+    ],
+)
+def test_a_last_word_may_be_a_unit(header: str, measure: str, expected: str) -> None:
+    """Common practice, no source."""
+    assert unit(header, measure, "").value == expected

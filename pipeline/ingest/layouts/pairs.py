@@ -35,7 +35,7 @@ def recognises(head: Head) -> bool:
 def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return RAW, tag after tag, and REFUSED; a time without a value is a reading without a number."""
     cells, broken = sheet.rows()
-    cells, summary = without_furniture(cells, sheet.head)
+    cells, summary = without_furniture(cells, sheet)
     found = pairs(sheet.head)
     refused = [broken, summary, _strays(cells, sheet.head, found)]
     raw = pl.concat([_readings(cells, pair, any(one.unit for one in found)) for pair in found])

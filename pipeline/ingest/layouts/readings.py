@@ -20,7 +20,7 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return RAW in the order of the file, and REFUSED; an empty value is a reading without a number."""
     cells, broken = sheet.rows()
     head = sheet.head
-    cells, summary = without_furniture(cells, head)
+    cells, summary = without_furniture(cells, sheet)
     quality, value = head.column(QUALITY_NAMES), head.value_columns[0]
     readings = cells.select(
         pl.col(f"c{head.tag_column}").alias("tag"),
