@@ -117,7 +117,8 @@ def _zipped(data: bytes, name: str, depth: int) -> Iterator[Member]:
         yield from _sheets(data, name, names)
         return
     for info in archive.infolist():
-        if info.is_dir() or _NO_EXPORT.search(info.filename):
+        # A damaged archive may hold a member without a name, which `is_dir` cannot bear.
+        if info.filename.endswith("/") or _NO_EXPORT.search(info.filename):
             continue
         inside = f"{name}/{info.filename}"
         try:

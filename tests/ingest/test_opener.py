@@ -72,6 +72,16 @@ def test_a_damaged_member_costs_itself_alone() -> None:
     assert second.fault is not None and "cannot be unpacked" in second.fault.problem
 
 
+def test_a_member_that_lost_its_name_costs_itself_alone() -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("a.csv", CSV)
+        archive.writestr("b.csv", CSV)
+        archive.infolist()[0].filename = ""
+    lost, kept = opened(packed.getvalue(), "week.zip")
+    assert (lost.fault is not None, kept.name) == (True, "week.zip/b.csv")
+
+
 def test_a_locked_member_says_so() -> None:
     data = bytearray(_zip({"a.csv": CSV, "b.csv": CSV}))
     # APPNOTE.TXT 4.4.4: bit 0 of the flags, at offset 8 of the central header and 6 of the local one.
