@@ -12,7 +12,14 @@ from pipeline.clock import midnight, period_between
 from pipeline.finding import Finding
 from pipeline.result import Excursion
 from pipeline.table import VERDICTS
-from pipeline.triage import LONGEST_LIST, calibration_list, of_period, with_doubt
+from pipeline.triage import (
+    LONGEST_LIST,
+    calibration_list,
+    certainty,
+    longest_list,
+    of_period,
+    with_doubt,
+)
 
 FIRST, LAST = date(2026, 11, 9), date(2026, 11, 15)
 NOBODY = pl.DataFrame(schema=VERDICTS)
@@ -174,3 +181,95 @@ def test_no_doubt_from_other_tags_or_from_a_gap_or_a_dismissed_suspicion(make):
     ):
         assert with_doubt([excursion], [finding])[0].instrument_doubt == ""
     assert with_doubt([excursion], [_finding(make, FIRST, verdict="confirmed")])[0].instrument_doubt
+
+
+def _sized(make, k, estimate, half, **changes):
+    interval = {"ci_low": estimate - half, "ci_high": estimate + half, "tolerance": 0.2}
+    return _of(make, k, estimate=estimate, **interval, **changes)
+
+
+def test_certainty_is_the_share_of_the_interval_past_the_tolerance(make):
+    """At the tolerance it is past it with 1/2, 1.645 sd beyond with .95 (any table of the normal)."""
+    sd = 0.05
+    assert certainty(_sized(make, 1, 0.2, 1.96 * sd)) == pytest.approx(0.5)
+    assert certainty(_sized(make, 1, -0.2 - 1.645 * sd, 1.96 * sd)) == pytest.approx(0.95, abs=1e-3)
+    assert certainty(_sized(make, 1, 0.01, 1.96 * sd)) == 0.05, "what is coming still has a place"
+    alone = _sized(make, 1, 0.2, 1.96 * sd, reference="own history")
+    assert certainty(alone) == pytest.approx(0.25)
+    assert certainty(_of(make, 1, kind="frozen")) == 1.0
+
+
+def test_rank_is_times_tolerance_by_what_it_guards_by_certainty(make, cases):
+    """Twice its tolerance before once; a guard of a limit to act on counts three times, of another twice."""
+    found = [_sized(make, k, 0.4 if k == 3 else 0.22, 0.02) for k in (1, 2, 3, 12)]
+    act = make.limit(limit_id="L2", tag="AIT-2", severity="act", label="Entry chlorine", low=0.2)
+    watch = make.limit(limit_id="L9", tag="AIT-99", severity="watch", low=0.2)
+    entries, _ = calibration_list(found, cases, [act, watch])
+    assert [entry.finding.tag for entry in entries] == ["AIT-2", "AIT-12", "AIT-3", "AIT-1"]
+    weights = [entry.why.weight for entry in entries]
+    assert weights == [3.0, 2.0, 1.0, 1.0]
+    first = entries[0].why
+    assert first.guards == ("Entry chlorine",)
+    assert first.score == pytest.approx(1.1 * 3.0 * certainty(found[1]))
+    assert calibration_list(found[::-1], cases, [watch, act])[0] == entries
+
+
+def test_an_instrument_without_a_reading_stands_as_one_twice_its_tolerance_off(make, cases):
+    dead = _of(make, 1, kind="pegged", severity="act")
+    off = [_sized(make, k, size, 0.001, severity="act") for k, size in ((2, 0.39), (3, 0.41))]
+    entries, _ = calibration_list([dead, *off], cases)
+    assert [entry.finding.tag for entry in entries] == ["AIT-3", "AIT-1", "AIT-2"]
+
+
+def test_one_entry_an_instrument_and_kind(make, cases):
+    """A drift told by grabs and by its own past, and a kind that nobody knew when this was written."""
+    by_grab = _sized(make, 1, 0.5, 0.05, severity="act")
+    by_past = _sized(make, 1, 0.5, 0.05, reference="own history")
+    older = replace(by_past, crossed=FIRST - timedelta(days=30))
+    other = _of(make, 1, kind="never_heard_of")
+    ((entry,), _) = calibration_list([older, other, by_past, by_grab], cases)
+    assert entry.finding == by_grab
+    assert [finding.kind for finding in entry.also] == ["never_heard_of"]
+
+
+def test_a_days_list_is_shorter_than_a_weeks(make, week, cases):
+    day = period_between(LAST, LAST, make.zone)
+    assert (longest_list(day), longest_list(week)) == (3, 10)
+    entries, more = calibration_list([_of(make, k) for k in range(14)], cases, most=longest_list(day))
+    assert (len(entries), more) == (3, 11)
+
+
+def test_an_answer_settles_every_trouble_of_the_tag_that_was_under_way(make, week):
+    """Who dismissed the drift was there; what began later, elsewhere, or was over is another matter."""
+    drift = _finding(make, FIRST)
+    twin = _finding(make, FIRST + timedelta(days=2), kind="disagrees")
+    later = replace(_finding(make, LAST, kind="step"), start=make.local(2026, 11, 14))
+    elsewhere = _finding(make, FIRST, tag="AIT-7", kind="disagrees")
+    over = _finding(make, FIRST, kind="frozen", end=drift.start - timedelta(hours=1))
+    found = [drift, twin, later, elsewhere, over]
+    told = of_period(found, week, _verdict(drift, "dismissed", 13))
+    verdicts = {(f.tag, f.kind): f.verdict for f in told}
+    assert verdicts == {
+        ("AIT-101", "drift"): "dismissed",
+        ("AIT-101", "disagrees"): "dismissed",
+        ("AIT-101", "step"): "",
+        ("AIT-7", "disagrees"): "",
+        ("AIT-101", "frozen"): "",
+    }
+    confirmed = of_period(found, week, _verdict(drift, "confirmed", 13))
+    assert [f.kind for f in confirmed if f.verdict] == ["drift"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "day", "listed"),
+    [("calibration", 13, False), ("replacement", 12, False), ("check", 13, True), ("calibration", 11, True)],
+)
+def test_what_is_over_and_was_serviced_since_is_off_the_list(make, cases, kind, day, listed):
+    """It crossed on Monday and ended on Thursday the 12th; nobody need go there twice."""
+    serviced = make.services([make.local(2026, 11, day, 10)], kind=kind)
+    case = replace(cases["AIT-1"], services=serviced)
+    over = replace(_of(make, 1), end=make.local(2026, 11, 12))
+    entries, _ = calibration_list([over], {**cases, "AIT-1": case})
+    assert bool(entries) is listed
+    still = calibration_list([_of(make, 1)], {**cases, "AIT-1": case})[0]
+    assert still, "what goes on in spite of a service stays on it"

@@ -78,7 +78,7 @@ def read_table(
     paths: Iterable[Path],
     schema: Schema,
     needed: Iterable[str],
-    row: Callable[[Line], Mapping[str, object]],
+    row: Callable[[Line], Mapping[str, object] | None],
     zone: tzinfo,
     order: Order | None,
 ) -> tuple[pl.DataFrame, list[Fault]]:
@@ -93,7 +93,7 @@ def read_table(
     needed : iterable of str
         Columns that the header must have; others may be missing, and more may be there.
     row : callable
-        Makes a row of `schema` of a `Line`, or raises `UnreadableError`.
+        Makes a row of `schema` of a `Line`, or raises `UnreadableError`; None leaves the line out.
     zone, order
         How times are to be read.
 
@@ -112,7 +112,8 @@ def read_table(
         faults += problems
         for number, cells in lines:
             try:
-                rows.append(row(Line(cells, zone, order)))
+                made = row(Line(cells, zone, order))
+                rows += [] if made is None else [made]
             except UnreadableError as wrong:
                 faults.append(Fault(file, number, wrong.column, wrong.problem, wrong.remedy))
     return pl.DataFrame(rows, schema=schema, orient="row"), faults

@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.errors import Fault
 from pipeline.logbook.lines import Line, read_table
 from pipeline.logbook.moments import Order
+from pipeline.logbook.sheets import sheets
 from pipeline.table import VERDICTS
 
 SCHEMA = VERDICTS
@@ -17,7 +18,7 @@ WORDS = ("confirmed", "dismissed", "process")
 
 
 def read(folder: Path, zone: tzinfo, order: Order | None = None) -> tuple[pl.DataFrame, list[Fault]]:
-    """Read ``verdicts.csv`` of the logbook folder.
+    """Read ``verdicts.csv`` and the filled-in field sheets of the logbook folder.
 
     Parameters
     ----------
@@ -31,11 +32,18 @@ def read(folder: Path, zone: tzinfo, order: Order | None = None) -> tuple[pl.Dat
     Returns
     -------
     frame : DataFrame of VERDICTS
-        In the order of the file; `time` is null where none was written.
+        In the order of the files; `time` is null where none was written. A line of a field sheet
+        without an answer says nothing.
     faults : list of Fault
         Lines left out: no finding, an unknown verdict, no time.
     """
-    return read_table([folder / FILE], SCHEMA, NEEDED, _verdict, zone, order)
+    told, faults = read_table([folder / FILE], SCHEMA, NEEDED, _verdict, zone, order)
+    filled, more = read_table(sheets(folder), SCHEMA, NEEDED, _answer, zone, order)
+    return pl.concat([told, filled]), [*faults, *more]
+
+
+def _answer(line: Line) -> dict[str, object] | None:
+    return _verdict(line) if line.text("verdict") else None
 
 
 def _verdict(line: Line) -> dict[str, object]:

@@ -2,13 +2,16 @@
 
 from dataclasses import dataclass
 
+import polars as pl
+
 from pipeline.finding import Finding
 from pipeline.report.tables import place_of
-from pipeline.report.words import anchor, day_word, exact, scale_of, sentence
-from pipeline.week import Entry, Week
+from pipeline.report.words import anchor, day_word, exact, joined, percent, plural, scale_of, sentence
+from pipeline.week import Entry, Rank, Week
 from pipeline.wording import unit_word
 
 URGENCY = {"act": "Check first", "watch": "Watch", "note": "Note"}
+MOST_TAGS = 6
 TONES = {"act": "near", "watch": "watch", "note": "watch"}
 
 
@@ -25,6 +28,7 @@ class Card:
     urgency: str
     tone: str
     why: str
+    ranked_by: str
     facts: tuple[tuple[str, str], ...]
     check_first: str
     touched: tuple[tuple[str, str], ...]
@@ -45,6 +49,7 @@ def card(week: Week, entry: Entry) -> Card:
         URGENCY[finding.severity],
         TONES[finding.severity],
         sentence(finding.evidence),
+        rank_text(entry.why, finding) if entry.why else "",
         tuple((name, text) for name, text in _facts(week, entry) if text),
         sentence(finding.check_first),
         tuple((anchor(f"excursion-{found.excursion_id}"), found.excursion_id) for found in touched),
@@ -64,8 +69,53 @@ def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
             day_word(reaches, year=True) if reaches else "",
         ),
         ("Rests on", finding.reference),
-        ("Last service", entry.last_calibrated or "none on file"),
+        ("Other tags in it", _listed(finding.others)),
+        ("Last calibrated", entry.last_calibrated or "none on file"),
+        ("Last cleaned", _last_cleaned(week, finding)),
+        ("Since it began", _still_so(week, finding)),
     ]
+
+
+def rank_text(rank: Rank, finding: Finding) -> str:
+    """Return the three numbers whose product is the place on the list."""
+    off = f"{exact(float(f'{rank.times:.2g}'))} times its tolerance"
+    if finding.estimate is None or not finding.tolerance:
+        off = "no usable reading now" if rank.times > 1 else "no error to name"
+    guards = f"guards {_named(rank.guards)}" if rank.guards else "guards no limit"
+    alone = " (half counts: it rests on its own past alone)" if finding.reference == "own history" else ""
+    sure = ""
+    if finding.estimate is not None and finding.tolerance:
+        sure = f"{percent(100 * rank.certainty)} sure that it is past{alone}"
+    return "; ".join(part for part in (off, guards, sure) if part)
+
+
+def _listed(tags: tuple[str, ...]) -> str:
+    more = f" and {len(tags) - MOST_TAGS} more" if len(tags) > MOST_TAGS else ""
+    return ", ".join(tags[:MOST_TAGS]) + more
+
+
+def _named(limits: tuple[str, ...]) -> str:
+    if len(limits) <= 2:
+        return joined(list(limits))
+    return f"{limits[0]} and {plural(len(limits) - 1, 'more limit')}"
+
+
+def _last_cleaned(week: Week, finding: Finding) -> str:
+    case = week.cases.get(finding.tag)
+    times = case.services.filter(pl.col("kind") == "cleaning")["time"].to_list() if case else []
+    return day_word(times[-1].astimezone(week.period.zone).date(), year=True) if times else ""
+
+
+def _still_so(week: Week, finding: Finding) -> str:
+    """Tell of a service that has not put an end to it."""
+    case = week.cases.get(finding.tag)
+    if case is None or not finding.is_open:
+        return ""
+    rows = case.services.filter(pl.col("time") > finding.start).select("time", "kind").rows()
+    if not rows:
+        return ""
+    when, kind = rows[-1]
+    return f"{kind} on {day_word(when.astimezone(week.period.zone).date(), year=True)}, and still so"
 
 
 def estimate_text(week: Week, finding: Finding) -> str:
