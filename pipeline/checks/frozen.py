@@ -8,8 +8,9 @@ import polars as pl
 
 from pipeline.advice import check_first
 from pipeline.case import Case
+from pipeline.clock import to_local
 from pipeline.finding import Finding
-from pipeline.wording import number, span
+from pipeline.wording import moment, number, span
 
 
 @dataclass(frozen=True)
@@ -27,13 +28,52 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every spell of runs of identical readings too long to be chance.
 
     The longest usual run is learned per signal from the half year before
-    (`pipeline.spc.runs.longest_usual_run`), not a fixed number of hours.
+    (`pipeline.spc.runs.longest_usual_run`), not a fixed number of hours. Runs that began together with
+    those of other tags are one trouble of what sends them: one of the tags speaks for all.
     """
+    yield from _together(case, settings)
     gap = pl.col("start") - pl.col("end").shift(1)
     parted = (gap >= timedelta(days=settings.apart_days)).fill_null(True).cum_sum()
-    spells = case.stuck.with_columns(parted.alias("spell"))
+    spells = _alone(case).with_columns(parted.alias("spell"))
     for _, runs in spells.group_by("spell", maintain_order=True):
         yield _finding(case, settings, runs, case.readings["time"][-1])
+
+
+def _alone(case: Case) -> pl.DataFrame:
+    """Leave out the runs that were told of several tags together on the same day or earlier."""
+    if case.standstills.height == 0:
+        return case.stuck
+    told = case.standstills.select(pl.col("run").alias("start"), pl.col("crossed").alias("told"))
+    both = case.stuck.join(told, on="start", how="left", maintain_order="left")
+    day = [to_local(pl.col(name), case.zone).dt.date() for name in ("told", "crossed")]
+    return both.filter(~(day[0] <= day[1]).fill_null(False)).drop("told")
+
+
+def _together(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield the standstills for which this tag speaks."""
+    own = case.standstills.filter(pl.col("lead") == case.tag.tag).unique("crossed", maintain_order=True)
+    for spell in own.iter_rows(named=True):
+        stood = spell["end"] - spell["start"]
+        pressing = spell["lasts"] or stood >= timedelta(hours=settings.act_after_hours)
+        tags = spell["tags"]
+        yield Finding(
+            tag=case.tag.tag,
+            instrument=case.device,
+            kind="frozen",
+            severity="act" if pressing else "watch",
+            crossed=spell["crossed"].astimezone(case.zone).date(),
+            start=spell["start"],
+            end=None if spell["lasts"] else spell["end"],
+            reference=f"{len(tags)} tags at once",
+            evidence=(
+                f"{len(tags)} tags stand still from the same moment, "
+                f"{moment(spell['start'], case.zone)}, for {span(stood)}: {', '.join(tags)}. "
+                "Instruments do not fail together: what sends their readings repeats the last ones."
+            ),
+            check_first=check_first("standstill", case.tag.measures),
+            unit=case.tag.unit,
+            others=tuple(tag for tag in tags if tag != case.tag.tag),
+        )
 
 
 def _finding(case: Case, settings: Settings, runs: pl.DataFrame, newest: datetime) -> Finding:

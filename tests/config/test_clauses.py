@@ -16,6 +16,9 @@ PRINTED = {
     "us_filtration.combined_95_continuous": ("month_share", None, 0.3, 95),
     "us_filtration.combined_maximum": ("instantaneous", None, 1.0, None),  # 141.551(b)
     "us_filtration.individual_1": ("two_consecutive", None, 1.0, None),  # 141.563
+    "us_filtration.individual_start": ("two_consecutive_at_four_hours", None, 0.5, None),  # 141.175(b)(2)
+    "us_filtration.disinfection_benchmark": ("disinfection_benchmark", None, None, None),  # 141.543
+    "us_filtration.distribution_residual": ("undetected_two_months", None, None, 5),  # 141.72(b)(3)
     "us_filtration.individual_three_months": ("months_in_a_row", None, 1.0, 2),
     "us_filtration.individual_two_months": ("months_in_a_row", None, 2.0, 1),
     "us_filtration.entry_residual": ("longest_excursion", 0.2, None, 240),  # 141.72(b)(2): 4 hours
@@ -24,6 +27,14 @@ PRINTED = {
     "us_filtration.corrosion_parameter": ("days_outside_half_year", None, None, 9),  # 141.82(g)
     "us_filtration.secondary_ph": ("instantaneous", 6.5, 8.5, None),  # 143.3
     "us_filtration.goal_filtered": ("month_share", None, 0.10, 95),  # optimization goals, 2009
+    "us_filtration.goal_settled_clear": ("month_share", None, 1, 95),
+    "us_filtration.goal_settled_turbid": ("month_share", None, 2, 95),
+    "us_secondary_wastewater.bod_30_equivalent": ("thirty_day_mean", None, 45, None),  # 133.105
+    "us_secondary_wastewater.bod_7_equivalent": ("seven_day_mean", None, 65, None),
+    "us_secondary_wastewater.bod_removal_equivalent": ("thirty_day_removal", 65, None, None),
+    "us_secondary_wastewater.solids_30_equivalent": ("thirty_day_mean", None, 45, None),
+    "us_secondary_wastewater.solids_7_equivalent": ("seven_day_mean", None, 65, None),
+    "us_secondary_wastewater.solids_removal_equivalent": ("thirty_day_removal", 65, None, None),
     "us_secondary_wastewater.bod_30": ("thirty_day_mean", None, 30, None),  # 133.102(a)
     "us_secondary_wastewater.bod_7": ("seven_day_mean", None, 45, None),
     "us_secondary_wastewater.bod_removal": ("thirty_day_removal", 85, None, None),
@@ -113,6 +124,38 @@ def test_another_countrys_rules_are_one_more_file(tmp_path):
     found = clauses(tmp_path)
     assert list(found) == ["elsewhere.maximum"]
     assert isinstance(found["elsewhere.maximum"], Clause)
+
+
+# Days by which the follow-up falls due, and who hears first: 40 CFR 141.175(b) and (c), 141.563,
+# 141.75(b)(3)(iii), subpart Q, appendix A, note 6 (2015 edition).
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("combined_maximum", ("end of the next business day", "within 24 hours")),
+        ("individual_1", ("within 7 days",)),
+        ("individual_start", ("within 7 days",)),
+        ("individual_three_months", ("within 14 days",)),
+        ("individual_two_months", ("within 30 days (60", "within 90 (120)")),
+        ("entry_residual", ("end of the next business day",)),
+        ("entry_residual_any", ("end of the next business day", "within 4 hours")),
+    ],
+)
+def test_what_follows_and_by_when(name, words):
+    notice = EVERY[f"us_filtration.{name}"].notice
+    assert all(word in notice for word in words)
+
+
+# A failed instrument: 40 CFR 141.174(b) and 141.561 (turbidimeter of a filter), 141.74(c)(2) (residual).
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("individual_1", ("every 4 hours", "5 working days", "14 days below 10,000")),
+        ("entry_residual", ("every 4 hours", "5 working days")),
+    ],
+)
+def test_what_is_asked_for_while_an_instrument_does_not_record(name, words):
+    told = EVERY[f"us_filtration.{name}"].on_failure
+    assert all(word in told for word in words)
 
 
 def test_the_readme_names_every_clause_with_its_citation():

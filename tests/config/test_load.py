@@ -121,3 +121,13 @@ def test_a_spreadsheet_may_save_with_a_byte_order_mark(make_plant: MakePlant) ->
     path = folder / "config/tags.csv"
     path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
     assert list(load(folder).tags) == ["AIT-1", "YS-1", "AIT-2", "TIT-2", "FIT-2"]
+
+
+def test_an_instrument_guards_limits_that_there_are(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    (folder / "config" / "instruments.csv").write_text("instrument,guards\nAE-1,L-1 | L-9\n")
+    assert _where(_faults(folder)) == [("config/instruments.csv", 2, "guards")]
+    # A limit that fell out for its own fault is not reported again by those that name it.
+    (folder / "config" / "instruments.csv").write_text("instrument,guards\nAE-1,L-2\n")
+    _append(folder, "limits.csv", "L-2,AIT-1,high\n")
+    assert _where(_faults(folder)) == [("config/limits.csv", 3, "high")]

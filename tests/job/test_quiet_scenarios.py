@@ -1,0 +1,118 @@
+"""What happens to every plant puts no healthy instrument on the list.
+
+Healthy instruments on the demo's water, sixty weeks of it, with all that people and weather do there:
+seasons, a dry spell, other wells on duty, a raised set-point, a filter out of service. They stray by a third
+of their tolerance between services, as healthy instruments do. No fault of the script is put in.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipeline.case import Case
+from pipeline.clock import Period, week_of
+from pipeline.demo.calendar import instant
+from pipeline.demo.noise import lag
+from pipeline.demo.script import DOSE_RAISED, FILTER_2_OUT, OPERATIONS, WELL_SWITCH
+from pipeline.finding import Finding
+from pipeline.judge import find_all, judge, settings_of
+from pipeline.triage import calibration_list, of_period
+from tests.job.healthy import END, World
+
+DRY = next(one for one in OPERATIONS if one.kind == "dry_spell")
+RIVER_TO_WELLS = "2026-09-14T08:00"
+
+SCENARIOS = {
+    "the winter": ("2026-01-05", "2026-02-15"),
+    "the spring": ("2026-03-02", "2026-06-14"),
+    "the autumn": ("2026-08-31", "2026-11-15"),
+    "a set-point change": (DOSE_RAISED[:10], "2026-07-12"),
+    "a dry spell": (DRY.start[:10], "2026-08-23"),
+    "other wells on duty": (WELL_SWITCH[:10], "2026-10-04"),
+    "a filter out for maintenance": (FILTER_2_OUT[0][:10], "2026-11-15"),
+}
+"""First and last day of the weeks whose lists must be empty."""
+
+
+@pytest.fixture(scope="module")
+def world() -> World:
+    return World()
+
+
+@pytest.fixture(scope="module")
+def cases(world: World) -> dict[str, Case]:
+    return world.cases(world.shown, world.book)
+
+
+@pytest.fixture(scope="module")
+def findings(world: World, cases: dict[str, Case]) -> list[Finding]:
+    return find_all(cases, settings_of(world.plant))
+
+
+Listed = Callable[[list[Finding], dict[str, Case], list[Period]], list[tuple[str, str, str]]]
+
+
+@pytest.fixture(scope="module")
+def listed(world: World) -> Listed:
+    """Day, tag and words of every entry of the calibration lists of some weeks."""
+    nobody = world.book.verdicts.clear()
+
+    def run(found: list[Finding], cases: dict[str, Case], weeks: list[Period]) -> list[tuple[str, str, str]]:
+        said = []
+        for week in weeks:
+            entries, _ = calibration_list(of_period(found, week, nobody), cases)
+            said += [(str(week.start.date()), one.finding.tag, one.finding.evidence) for one in entries]
+        return said
+
+    return run
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_no_healthy_instrument_is_listed(
+    world: World, cases: dict[str, Case], findings: list[Finding], listed: Listed, scenario: str
+) -> None:
+    assert listed(findings, cases, world.weeks(*SCENARIOS[scenario])) == []
+
+
+def test_the_whole_job_says_the_same_of_its_newest_week(world: World, cases: dict[str, Case]) -> None:
+    newest = week_of(END - timedelta(days=1), world.plant.zone)
+    week = judge(world.plant, newest, cases, settings_of(world.plant), world.book.verdicts.clear())
+    assert [one.finding.tag for one in week.entries] == []
+
+
+def test_a_source_switch_from_river_to_wells(world: World, listed: Listed) -> None:
+    """Harder, warmer in autumn, clearer water that uses up less chlorine, all on one morning.
+
+    The pH rises by more than its tolerance, and stays; the lab finds the same water.
+    """
+    since = world.calendar.hours_since(RIVER_TO_WELLS)
+    now = np.clip(since / 6.0, 0.0, 1.0)
+    shown = dict(world.shown)
+    shown["AIT-132"] = shown["AIT-132"] + 0.30 * now
+    # The season goes out of the temperature, not the instrument's own grain.
+    shown["TIT-131"] = shown["TIT-131"] - 0.9 * now * (lag(shown["TIT-131"], 72.0, world.calendar) - 11.5)
+    shown["AIT-130"] = shown["AIT-130"] * (1 - 0.4 * now)
+    shown["FIT-132"] = shown["FIT-132"] * (1 - 0.2 * now)
+    at = pl.col("time") >= instant(RIVER_TO_WELLS) + timedelta(hours=6)
+    grab = (
+        pl.when(at & (pl.col("tag") == "AIT-132")).then(pl.col("value") + 0.30)
+        .when(at & (pl.col("tag") == "AIT-130")).then(pl.col("value") * 0.6)
+        .otherwise(pl.col("value"))
+    )  # fmt: skip
+    book = replace(world.book, grabs=world.book.grabs.with_columns(grab.alias("value")))
+    cases = world.cases(shown, book)
+    found = find_all(cases, settings_of(world.plant))
+    assert listed(found, cases, world.weeks(RIVER_TO_WELLS[:10], "2026-11-15")) == []
+
+
+def test_a_drift_among_them_is_listed(world: World, listed: Listed) -> None:
+    """The same lists are not empty for everything: 0.6 pH too high after eight weeks."""
+    since = world.calendar.hours_since("2026-09-14T08:00")
+    shown = world.shown["AIT-132"] + 0.6 * np.clip(since / (8 * 168.0), 0.0, 1.0)
+    changed = world.some(["AIT-132"], {"AIT-132": shown})
+    found = find_all(changed, settings_of(world.plant))
+    assert listed(found, changed, world.weeks("2026-09-14", "2026-11-15"))
