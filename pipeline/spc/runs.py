@@ -55,12 +55,28 @@ def longest_usual_run(lengths: Ints, years: float, per_year: float = 0.1, cautio
     """
     if len(lengths) < 100 or years <= 0:
         return float("inf")
-    start = max(float(np.quantile(lengths, 0.98)), 2.0)
-    beyond = lengths[lengths >= start] - start
-    mean_excess = float(beyond.mean()) if beyond.size else 0.0
+    # Lengths are small whole numbers: counting them is ten times as fast as sorting them.
+    count = np.bincount(lengths)
+    start = max(_quantile(count, 0.98), 2.0)
+    size = np.arange(int(np.ceil(start)), len(count))
+    in_tail = int(count[size].sum())
+    mean_excess = float((count[size] * size).sum()) / in_tail - start if in_tail else 0.0
     repeat = mean_excess / (1.0 + mean_excess)
     repeat += caution * (1.0 - repeat)
-    in_tail_per_year = max(len(beyond), 1) / years
+    in_tail_per_year = max(in_tail, 1) / years
     length = start + max(np.log(per_year / in_tail_per_year) / np.log(repeat), 0.0)
-    third = np.sort(lengths)[-3]
+    third = _ranked(count, len(lengths) - 3)
     return float(np.ceil(max(length, third + 1.0)))
+
+
+def _quantile(count: Ints, share: float) -> float:
+    """Quantile between the two nearest ranks, of values counted by size."""
+    position = share * (float(count.sum()) - 1.0)
+    low = int(position)
+    below, above = _ranked(count, low), _ranked(count, low + 1)
+    return below + (position - low) * (above - below)
+
+
+def _ranked(count: Ints, rank: int) -> float:
+    """Value of a rank from below, from 0."""
+    return float(np.searchsorted(np.cumsum(count), rank, side="right"))

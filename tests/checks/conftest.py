@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from pipeline import checks
+from pipeline.neighbours.join import with_neighbours
 from pipeline.parts import parts
 
 TOLERANCE = 0.2
@@ -138,3 +139,87 @@ def spoilt(make):
         )
 
     return build
+
+
+@pytest.fixture(scope="session")
+def beside(make, as_known, spoilt):
+    """AIT-101 as its neighbours tell of it: in its last days it shows the numbers of another tag."""
+
+    def build():
+        one, two = spoilt(1), spoilt(2)
+        held = one.frame["time"][-600]
+        later = one.frame.filter(pl.col("time") >= held)
+        two.frame = pl.concat([two.frame.filter(pl.col("time") < held), later])
+        one.tag = make.tag(tag="AIT-100", instrument="AE-100")
+        return with_neighbours({"AIT-100": as_known(one), "AIT-101": as_known(two)})["AIT-101"]
+
+    return build
+
+
+@pytest.fixture(scope="session")
+def ailing(make):
+    """A pH with a daily rhythm and scatter of its own, whose recording ails from `day` to `until`.
+
+    Sound, it wanders by 0.05 and scatters by `scatter` pH about a rhythm of +- 0.3, 15-minute readings.
+    """
+
+    def build(kind="", day=120, until=None, days=200, seed=7, scatter=0.03, tag=None, in_state=True):
+        random = np.random.default_rng(seed)
+        times = make.grid(make.local(2026, 1, 5), days)
+        count = len(times)
+        clock = times.dt.convert_time_zone(str(make.zone)).to_frame("clock")["clock"]
+        hour = clock.dt.hour().to_numpy() + clock.dt.minute().to_numpy() / 60.0
+        slow = 7.4 + 0.3 * np.cos(2 * np.pi * hour / 24) + make.noise(random, count, 0.99, 0.05)
+        value = slow + scatter * random.standard_normal(count)
+        part = slice(day * 96 + 20, count if until is None else until * 96 + 20)
+        value[part] = _AILMENTS[kind](value, part, scatter, random)[part] if kind else value[part]
+        frame = make.frame(times, np.round(value, 2), in_state=in_state)
+        return SimpleNamespace(
+            frame=frame,
+            value=value,
+            grabs=make.events([], []),
+            services=make.services([]),
+            tag=tag or make.tag(),
+            instrument=make.instrument(),
+        )
+
+    return build
+
+
+def _lagged(value, part, scatter, random):
+    from scipy.signal import lfilter
+
+    return lfilter([0.2], [1.0, -0.8], value - value[0]) + value[0]
+
+
+def _spiked(value, part, scatter, random):
+    hit = random.random(len(value)) < 3 / 96
+    return value + 20 * scatter * hit
+
+
+_AILMENTS = {
+    "noisy": lambda value, part, scatter, random: value + 3 * scatter * random.standard_normal(len(value)),
+    "damped": _lagged,
+    "spikes": _spiked,
+    "pegged": lambda value, part, scatter, random: np.full(len(value), 14.0),
+    "cut off": lambda value, part, scatter, random: np.minimum(value, 7.5),
+    "rescaled": lambda value, part, scatter, random: value * 1.6,
+    "coarser": lambda value, part, scatter, random: np.round(value, 1),
+    "clock_shift": lambda value, part, scatter, random: np.roll(value, 8),
+    "flat": lambda value, part, scatter, random: np.full(len(value), 7.4),
+}
+
+
+AILMENTS = ("noisy", "damped", "spikes", "pegged", "rescaled", "coarser", "clock_shift")
+"""Kinds that only an ailing recording shows."""
+
+
+@pytest.fixture(scope="session")
+def ailed(ailing, as_known):
+    """Return the case of a recording that ails as one of `AILMENTS` says."""
+
+    def case(kind, day=None, **changes):
+        long = {"days": 340, "day": 290} if kind == "clock_shift" else {}
+        return as_known(ailing(kind, **{**long, **changes}), day)
+
+    return case

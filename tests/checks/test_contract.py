@@ -15,6 +15,7 @@ from pipeline.clock import period_between
 from pipeline.finding import SEVERITIES
 from pipeline.parts import parts
 from pipeline.result import LimitResult
+from tests.checks.conftest import AILMENTS
 
 CHECKS, LIMITS = parts(checks), parts(limits)
 
@@ -47,8 +48,10 @@ def test_settings_have_defaults_and_words(name):
 
 
 @pytest.mark.parametrize("name", CHECKS)
-def test_findings_are_well_formed(name, find, as_known, spoilt, sensor):
+def test_findings_are_well_formed(name, find, as_known, spoilt, sensor, beside, ailed):
     cases = [as_known(spoilt(1)), as_known(sensor(100, natural=0.0, drift=0.06, onset=300, service_days=0))]
+    cases += [as_known(sensor(100, step=0.6, onset=300, service_days=0)), beside()]
+    cases += [ailed(name)] if name in AILMENTS else []
     found = [finding for case in cases for finding in find(name, case)]
     assert found, "a check that finds nothing here is not tested"
     for finding in found:

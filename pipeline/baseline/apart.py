@@ -1,0 +1,259 @@
+"""Apart: daily figures whose newest days stand apart from their own past, opened and closed by rules.
+
+What is usual is learned for blocks of four weeks from the year before (`pipeline.baseline.blocks`): a
+centre, and how far the mean of so many days in a row has strayed from it. Days of a spell teach nothing.
+A spell is held against what was usual when it opened, however long it lasts.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.baseline.blocks import blocks_of
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+WINDOWS = (2, 4, 7, 14)
+
+KNOWN_SHARE = 0.7
+LEARN_DAYS = 364
+FEWEST_DAYS = 42
+ONSET_DAYS = 28
+QUIET_SHARE = 0.6
+HOLD_DAYS = 14
+HOLD_AFTER_SERVICE_DAYS = 3
+SEASON_NEEDS_DAYS = 300
+"""Days with a figure that hold all seasons."""
+
+FORGET_DAYS = 182
+"""A state that has lasted so long is from then on what is usual."""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """How far is apart.
+
+    Parameters
+    ----------
+    height : float
+        In scatters of the mean of so many days, a normal one's sd each.
+    up, down : float
+        Smallest departure that matters [unit of the figure]; infinite where that side is of no interest.
+    fewest_days : int
+        Days with a figure that the past must have.
+    windows : tuple of int
+        Lengths of the newest stretch that are looked at [d]; each has its own scatter.
+    calm_window : int
+        Which of them tells that it is over.
+    newest_days : int
+        So many newest days must each bear it out: one bad day makes no spell.
+    """
+
+    height: float
+    up: float
+    down: float
+    fewest_days: int = FEWEST_DAYS
+    windows: tuple[int, ...] = WINDOWS
+    calm_window: int = 1
+    newest_days: int = 2
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A stretch of days apart.
+
+    Parameters
+    ----------
+    begin, crossed : int
+        Rows: its first day, and the day on which what was known first sufficed.
+    end : int or None
+        Row of the first day on which it was over; None while it lasts.
+    usual, size : float
+        The centre when it opened, and its mean departure from it by now.
+    past_days : int
+        Days that the centre rests on.
+    """
+
+    begin: int
+    crossed: int
+    end: int | None
+    usual: float
+    size: float
+    past_days: int
+
+
+@dataclass
+class _Usual:
+    """What one block holds its days against."""
+
+    centre: float
+    scatter: Floats
+    days: int
+
+
+@dataclass
+class _Open:
+    begin: int
+    crossed: int
+    usual: _Usual
+    sign: float
+    calm_below: float
+    calm_since: int | None = field(default=None)
+
+
+def spells(
+    day: Floats, figure: Floats, bar: Bar, services: Sequence[float] = (), judged: Bools | None = None
+) -> list[Spell]:
+    """Return the spells, oldest first; only the last may be open.
+
+    Parameters
+    ----------
+    day : (n,) array
+        Days since 1970-01-01, without holes in the calendar.
+    figure : (n,) array
+        NaN where a day has none.
+    bar : Bar
+    services : sequence of float
+        Days on which someone was at the instrument: calm after that ends a spell sooner.
+    judged : (n,) array of bool, optional
+        Whether a block that begins with a row is judged at all.
+    """
+    known = figure[np.isfinite(figure)]
+    if known.size == 0 or known.max() - known.min() < min(bar.up, bar.down):
+        return []
+    return _Walk(day, figure, bar, services).spells(judged)
+
+
+class _Walk:
+    def __init__(self, day: Floats, figure: Floats, bar: Bar, services: Sequence[float]) -> None:
+        self.day, self.figure, self.bar = day, figure, bar
+        self.means = np.stack([_trailing_mean(figure, length) for length in bar.windows])
+        self.teaches = np.isfinite(figure)
+        self.serviced = {int(service - day[0]) for service in services} if len(day) else set()
+        self.found: list[Spell] = []
+        self.open: _Open | None = None
+        self.free_from = 0  # before it, what was usual is usual no longer
+        self.over_at = 0
+
+    def spells(self, judged: Bools | None) -> list[Spell]:
+        for _, here in blocks_of(self.day):
+            usual = self._usual(here.start) if judged is None or judged[here.start] else None
+            hits = self._hits(usual, here)
+            for row in range(here.start, here.stop):
+                if self.open is not None:
+                    self._watch(self.open, row)
+                elif usual is not None and hits[row - here.start]:
+                    self._begin(usual, row)
+        if self.open is not None:
+            self._close(self.open, None)
+        return self.found
+
+    def _usual(self, row: int) -> _Usual | None:
+        past = slice(max(row - LEARN_DAYS, self.free_from, 0), row)
+        teaches = self.teaches[past]
+        if teaches.sum() < self.bar.fewest_days:
+            return None
+        centre = float(np.median(self.figure[past][teaches]))
+        off = np.sort(np.where(teaches, np.abs(self.means[:, past] - centre), np.nan), axis=1)
+        known = np.isfinite(off).sum(axis=1)
+        at = np.maximum((0.95 * known).astype(np.int64) - 1, 0)
+        scatter = off[np.arange(len(off)), at] / 1.96
+        days = int(teaches.sum())
+        # A short past has seen little of what is usual.
+        return _Usual(centre, scatter * (1.0 + FEWEST_DAYS / days), days)
+
+    def _hits(self, usual: _Usual | None, here: slice) -> Bools:
+        length = here.stop - here.start
+        if usual is None:
+            return np.zeros(length, dtype=bool)
+        off = self.means[:, here] - usual.centre
+        least = np.where(off > 0, self.bar.up, self.bar.down)
+        with np.errstate(invalid="ignore"):
+            beyond = np.abs(off) >= np.maximum(least, self.bar.height * usual.scatter[:, None])
+            for lag in range(self.bar.newest_days):
+                newest = _lagged(self.figure, here, lag) - usual.centre
+                beyond &= newest * np.sign(off) >= QUIET_SHARE * least
+        return np.asarray(beyond.any(axis=0))
+
+    def _begin(self, usual: _Usual, row: int) -> None:
+        off = self.means[:, row] - usual.centre
+        beyond = np.abs(off) / np.maximum(self.bar.height * usual.scatter, 1e-12)
+        best = int(np.nanargmax(np.where(np.isfinite(beyond), beyond, -1.0)))
+        sign = float(np.sign(off[best]))
+        least = self.bar.up if sign > 0 else self.bar.down
+        calm = QUIET_SHARE * min(max(least, self.bar.height * usual.scatter[-1]), abs(float(off[best])))
+        begin = self._onset(usual, row, sign)
+        if not self._is_sudden(usual, begin, row, sign, float(self.means[best, row])):
+            return
+        self.open = _Open(begin, row, usual, sign, calm)
+        self.teaches[begin : row + 1] = False
+
+    def _is_sudden(self, usual: _Usual, begin: int, row: int, sign: float, now: float) -> bool:
+        """Whether it stands out from the four weeks before it too.
+
+        A past that holds all seasons needs no such proof.
+        """
+        least = self.bar.up if sign > 0 else self.bar.down
+        since = self.figure[begin : row + 1]
+        known = since[np.isfinite(since)]
+        if known.size == 0 or sign * (known.mean() - usual.centre) < QUIET_SHARE * least:
+            return False
+        before = self.figure[max(begin - ONSET_DAYS, 0) : begin]
+        before = before[np.isfinite(before)]
+        if usual.days >= SEASON_NEEDS_DAYS or len(before) < ONSET_DAYS // 2:
+            return usual.days >= SEASON_NEEDS_DAYS
+        return bool(sign * (now - np.median(before)) >= least)
+
+    def _onset(self, usual: _Usual, row: int, sign: float) -> int:
+        """First day of the stretch up to `row` that stands out most: sum squared over length."""
+        first = max(row - ONSET_DAYS + 1, self.over_at)
+        off = np.nan_to_num(sign * (self.figure[first : row + 1] - usual.centre))[::-1]
+        known = np.maximum(np.isfinite(self.figure[first : row + 1])[::-1].cumsum(), 1)
+        total = np.maximum(off.cumsum(), 0.0)
+        return row - int(np.argmax(total**2 / known))
+
+    def _watch(self, spell: _Open, row: int) -> None:
+        self.teaches[row] = False
+        recent = self.means[self.bar.calm_window, row]
+        if np.isfinite(recent):
+            is_calm = spell.sign * (recent - spell.usual.centre) < spell.calm_below
+            spell.calm_since = None if not is_calm else row if spell.calm_since is None else spell.calm_since
+        if spell.calm_since is not None and row - spell.calm_since >= self._hold(spell.calm_since):
+            self.teaches[spell.calm_since : row + 1] = np.isfinite(self.figure[spell.calm_since : row + 1])
+            self._close(spell, spell.calm_since)
+        elif row - spell.crossed >= FORGET_DAYS:
+            self.free_from = spell.begin
+            self.teaches[spell.begin : row + 1] = np.isfinite(self.figure[spell.begin : row + 1])
+            self._close(spell, row)
+
+    def _hold(self, since: int) -> int:
+        """Days of calm that end a spell; fewer where someone was at the instrument before them."""
+        serviced = any(
+            row in self.serviced for row in range(since - self.bar.windows[self.bar.calm_window], since + 2)
+        )
+        return HOLD_AFTER_SERVICE_DAYS if serviced else HOLD_DAYS
+
+    def _close(self, spell: _Open, end: int | None) -> None:
+        size = float(np.nanmean(self.figure[spell.begin : end])) - spell.usual.centre
+        self.found.append(Spell(spell.begin, spell.crossed, end, spell.usual.centre, size, spell.usual.days))
+        self.open, self.over_at = None, end or 0
+
+
+def _trailing_mean(figure: Floats, length: int) -> Floats:
+    """Mean of the last `length` days; NaN where too few of them have a figure."""
+    known = np.isfinite(figure)
+    total = np.append(0.0, np.where(known, figure, 0.0).cumsum())
+    count = np.append(0, known.cumsum())
+    first = np.maximum(np.arange(len(figure)) + 1 - length, 0)
+    number = count[1:] - count[first]
+    enough = number >= np.ceil(KNOWN_SHARE * length)
+    return np.where(enough, (total[1:] - total[first]) / np.maximum(number, 1), np.nan)
+
+
+def _lagged(figure: Floats, here: slice, lag: int) -> Floats:
+    """Figures of the days `lag` before those of a block."""
+    rows = np.arange(here.start, here.stop) - lag
+    return np.where(rows >= 0, figure[np.maximum(rows, 0)], np.nan)

@@ -1,0 +1,107 @@
+"""Ceilings: readings that pile up at one highest, or lowest, value as if something cut them off."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.baseline.signal import Signal
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+PILED_DAYS = 7
+FEWEST_PILED_DAYS = 3
+"""A cut shows on several days; the crest of one warm day does not come again to the digit."""
+
+
+BESIDE = 3.5
+"""Steps within which a value is next to the extreme."""
+
+
+BY_HABIT = 1.5
+"""A slow signal repeats itself anywhere, at its crest so many times oftener."""
+
+
+@dataclass(frozen=True)
+class Pile:
+    """How readings pile up at the extreme of the last week, day by day.
+
+    Parameters
+    ----------
+    extreme : (n,) array [unit]
+        Highest (lowest) reading of the last seven days.
+    pairs : (n,) array
+        How often, in those seven days, two neighbours both showed it, less how often they would by the
+        habit of its other values, and of those next to it. 0 unless on three days or more.
+    own_extreme, own_pairs : (n,) arrays
+        The same of each day alone.
+    """
+
+    extreme: Floats
+    pairs: Floats
+    own_extreme: Floats
+    own_pairs: Floats
+
+    def first_day(self, row: int) -> int:
+        """First of the seven days up to a row that touched their extreme with two neighbours."""
+        days = range(max(row - PILED_DAYS + 1, 0), row + 1)
+        return next((d for d in days if self._touches(d, row)), row)
+
+    def _touches(self, day: int, row: int) -> bool:
+        return bool(self.own_extreme[day] == self.extreme[row] and self.own_pairs[day] > 0)
+
+
+def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
+    """Return how readings pile up below a ceiling or above a floor.
+
+    Parameters
+    ----------
+    signal : Signal
+    grain : (n,) array [unit]
+        Smallest step of each day.
+    sign : float
+        1 for a ceiling, -1 for a floor.
+    """
+    value = sign * signal.value
+    starts = np.flatnonzero(np.append(True, np.diff(signal.row) > 0))
+    own = np.full(signal.days, np.nan)
+    own[signal.row[starts]] = np.maximum.reduceat(value, starts)
+    at_top = value == own[signal.row]
+    both = signal.joined[1:] & (value[1:] == value[:-1]) & (signal.row[1:] == signal.row[:-1])
+    own_pairs = _count(signal, both & at_top[1:])
+    extreme = _last_days(own).max(axis=1)
+    below = extreme[signal.row[1:]] - value[1:]
+    beside = _count(signal, both & (below > 0) & (below <= BESIDE * _week_s(grain)[signal.row[1:]]))
+    same = (_last_days(own) == extreme[:, None]) & np.isfinite(extreme)[:, None]
+    pairs, tops = (np.where(same, _last_days(part), 0.0) for part in (own_pairs, _count(signal, at_top[1:])))
+    enough = (pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS
+    elsewhere = _week(_count(signal, both)) - pairs.sum(axis=1)
+    share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops.sum(axis=1), 1.0)
+    usual = np.maximum(BY_HABIT * share * tops.sum(axis=1), _week(beside))
+    more = np.maximum(pairs.sum(axis=1) - usual, 0.0)
+    return Pile(sign * extreme, np.where(enough, more, 0.0), sign * own, own_pairs)
+
+
+def _count(signal: Signal, marks: Bools) -> Floats:
+    """How many pairs of each day are marked."""
+    return np.bincount(signal.row[1:][marks], minlength=signal.days).astype(np.float64)
+
+
+def _week(figure: Floats) -> Floats:
+    """Sum of the last seven days up to each."""
+    days = _last_days(figure)
+    return np.asarray(np.where(np.isfinite(days), days, 0.0).sum(axis=1))
+
+
+def _week_s(grain: Floats) -> Floats:
+    """Smallest step of the last seven days up to each; 0 where there was none."""
+    step = _last_days(-grain).max(axis=1)
+    return np.where(np.isfinite(step), -step, 0.0)
+
+
+def _last_days(figure: Floats) -> Floats:
+    """(n, 7) array of each day and the six before it; what is missing is low."""
+    low = np.where(np.isfinite(figure), figure, -np.inf)
+    padded = np.append(np.full(PILED_DAYS - 1, -np.inf), low)
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, PILED_DAYS))

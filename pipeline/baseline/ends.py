@@ -1,0 +1,108 @@
+"""Ends: stretches in which the readings stand at an end of the instrument's span."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.baseline.blocks import blocks
+from pipeline.case import Case
+from pipeline.clock import midnight
+from pipeline.spc.runs import run_bounds
+
+Ints = NDArray[np.int64]
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+FEWEST_DAYS = 42
+HABIT_RUNS = 3
+"""So many stands in the past are a habit; from then on one must be twice as long as any of them."""
+
+
+@dataclass(frozen=True)
+class Stand:
+    """One stretch.
+
+    Parameters
+    ----------
+    side : str
+        ``low`` or ``high``.
+    end_of_span : float [unit]
+    begin, end : datetime
+        First reading there, and the next reading elsewhere or two steps later [UTC].
+    told : datetime
+        When it had lasted long enough.
+    lasts : bool
+        Whether the newest reading is part of it.
+    """
+
+    side: str
+    end_of_span: float
+    begin: datetime
+    end: datetime
+    told: datetime
+    lasts: bool
+
+
+def stands(case: Case, fewest: int) -> list[Stand]:
+    """Return the stretches of at least `fewest` readings within one resolution of an end, oldest first."""
+    near = case.tag.resolution or 0.0
+    low, high = case.tag.low, case.tag.high
+    least = -np.inf if low is None else low + 1.01 * near
+    most = np.inf if high is None else high - 1.01 * near
+    # Most instruments never come near an end of their span.
+    if not case.readings.select(((pl.col("value") <= least) | (pl.col("value") >= most)).any()).item():
+        return []
+    counting = case.readings.filter(pl.col("good") & pl.col("in_state"))
+    value, time = counting["value"].to_numpy(), counting["time"].dt.epoch("us").to_numpy()
+    found: list[Stand] = []
+    for side, end, sign in (("low", case.tag.low, 1.0), ("high", case.tag.high, -1.0)):
+        if end is not None and len(value):
+            off = sign * (value - end)
+            found += _of_side(case, time, (off <= near * 1.0001) & (off >= 0), fewest, (side, end))
+    return sorted(found, key=lambda stand: stand.begin)
+
+
+def _of_side(
+    case: Case, time: Ints, at_end: NDArray[np.bool_], fewest: int, which: tuple[str, float]
+) -> list[Stand]:
+    if not at_end.any():
+        return []
+    step = int(case.tag.step_s * 1e6)
+    joined = np.append(False, np.diff(time) <= 2 * step)
+    first, last = run_bounds(np.where(at_end, 0.0, np.nan), joined)
+    length = last - first + 1
+    allowed = _allowed(case, time, first, length, fewest)
+    follows = np.append(time, time[-1] + step)
+    return [
+        Stand(
+            *which,
+            _instant(time[first[k]]),
+            _instant(min(follows[last[k] + 1], time[last[k]] + 2 * step)),
+            _instant(time[first[k] + int(allowed[k]) - 1]),
+            bool(last[k] == len(time) - 1),
+        )
+        for k in np.flatnonzero(length >= allowed)
+    ]
+
+
+def _allowed(case: Case, time: Ints, first: Ints, length: Ints, fewest: int) -> NDArray[np.float64]:
+    """Return how many readings each stretch must have to be news; infinite in the first weeks."""
+    start = time[first]
+    allowed = np.full(len(first), np.inf)
+    begin, end = (_instant(time[at]).astimezone(case.zone).date() for at in (0, -1))
+    for block, following in blocks(begin, end):
+        now, until = (int(midnight(day, case.zone).timestamp()) * 1_000_000 for day in (block, following))
+        if block - begin < timedelta(days=FEWEST_DAYS):
+            continue
+        earlier = start < now
+        past = np.minimum(length[earlier], np.searchsorted(time, now) - first[earlier])
+        long = past[past >= fewest]
+        here = (start >= now) & (start < until)
+        allowed[here] = fewest if len(long) < HABIT_RUNS else 2 * long.max()
+    return allowed
+
+
+def _instant(time_us: int) -> datetime:
+    return _EPOCH + timedelta(microseconds=int(time_us))

@@ -1,0 +1,113 @@
+"""Leaps: readings that stand apart from both their neighbours by more than noise and the plant explain.
+
+The noise is that of the week before, or of the half year where that is more. What the plant does to a
+signal by habit (a pump that starts, another filter's wash) is learned from blocks of four weeks: in
+each, the second highest leap.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.baseline.blocks import blocks_of
+from pipeline.baseline.signal import Signal
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SCALE_DAYS = 7
+LONG_DAYS = 182
+HABIT_BLOCKS = 13
+QUARANTINE_BLOCKS = 2
+"""The newest blocks are kept out of the habit, or a fault under way would become one."""
+
+BEYOND_HABIT = 1.5
+
+
+@dataclass(frozen=True)
+class Leaps:
+    """Leaps higher than so many scales.
+
+    Parameters
+    ----------
+    at : (k,) array of int
+        Which of the signal's readings.
+    told : (k,) array of int
+        Row of the day on which the reading after it was known.
+    height : (k,) array [working scale]
+        Signed, over the nearer neighbour.
+    times : (k,) array
+        The same in scales.
+    """
+
+    at: Ints
+    told: Ints
+    height: Floats
+    times: Floats
+
+
+def leaps(signal: Signal, resolution: float, is_share: bool, least_times: float) -> Leaps:
+    """Return the readings that leap at least `least_times` scales over both neighbours.
+
+    The scale of a day is the median roughness of the seven known days before it (the clipped rms of the
+    distance from the middle of both neighbours); at least that of the half year before its block, and at
+    least the resolution.
+
+    Parameters
+    ----------
+    signal : Signal
+    resolution : float [unit of the tag]
+    is_share : bool
+        Whether the working scale is the logarithm.
+    least_times : float
+    """
+    middle = np.flatnonzero(signal.joined[:-1] & signal.joined[1:])
+    middle = middle[middle > 0]
+    before = signal.x[middle] - signal.x[middle - 1]
+    after = signal.x[middle] - signal.x[middle + 1]
+    height = np.where(before * after > 0, np.minimum(np.abs(before), np.abs(after)), 0.0)
+    row = signal.row[middle]
+    grain = resolution / np.abs(signal.value[middle - 1]) if is_share else resolution
+    scale = np.maximum(_scale(signal.day, np.exp(signal.roughness))[row], np.maximum(grain, 1e-12))
+    times = height / scale
+    hit = np.flatnonzero(times >= least_times)
+    told = signal.row[middle[hit] + 1]
+    unusual = height[hit] >= BEYOND_HABIT * _habit(signal.day, told, height[hit])
+    hit, told = hit[unusual], told[unusual]
+    signed = np.sign(before[hit]) * height[hit]
+    return Leaps(middle[hit], told, signed, times[hit])
+
+
+def _habit(day: Floats, told: Ints, height: Floats) -> Floats:
+    """For each leap, the height of those that the signal shows in one block of four or oftener."""
+    habit = np.zeros(len(height))
+    second: list[float] = []
+    for _, here in blocks_of(day):
+        part = slice(*np.searchsorted(told, [here.start, here.stop]))
+        is_long = len(second) > 2 * QUARANTINE_BLOCKS
+        learned = (second[:-QUARANTINE_BLOCKS] if is_long else second)[-HABIT_BLOCKS:]
+        if learned:
+            habit[part] = np.sort(learned)[int(0.75 * len(learned))]
+        second.append(float(np.sort(height[part])[-2]) if part.stop - part.start > 1 else 0.0)
+    return habit
+
+
+def _scale(day: Floats, rough: Floats) -> Floats:
+    """Usual distance before each day; infinite where fewer than seven days are known."""
+    known = np.flatnonzero(np.isfinite(rough))
+    scale = np.full(len(rough), np.inf)
+    if len(known) <= SCALE_DAYS:
+        return scale
+    windows = np.lib.stride_tricks.sliding_window_view(rough[known], SCALE_DAYS)
+    middle = np.median(windows, axis=1)
+    # Of the days before a row, the last SCALE_DAYS known ones.
+    before = np.searchsorted(known, np.arange(len(rough))) - SCALE_DAYS
+    enough = before >= 0
+    scale[enough] = middle[before[enough]]
+    for _, here in blocks_of(day):
+        past = rough[max(here.start - LONG_DAYS, 0) : here.start]
+        past = past[np.isfinite(past)]
+        if past.size:
+            scale[here] = np.maximum(scale[here], np.median(past))
+    return scale

@@ -1,0 +1,202 @@
+"""Signal: what a tag's readings do within each day, as plain arrays that the checks share.
+
+A reading counts here as it did at the end of its own day (`pipeline.baseline.stuck.counted`): nothing
+that is learned later moves a figure of an earlier day.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta, tzinfo
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.baseline.scale import working
+from pipeline.baseline.stuck import counted
+from pipeline.baseline.wall import wall_us
+from pipeline.case import Case
+from pipeline.clock import midnight, to_local
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+_EPOCH = date(1970, 1, 1)
+DAY_US = 86_400_000_000
+SMALLEST_SHARE = 0.125
+"""Share of a day's readings that must count for the day to have a figure."""
+
+FEWEST_READINGS = 8
+CLIP_MEANS = 2.0
+"""Distances are clipped at so many of their day's mean: a jump, or a pump that starts, is no noise."""
+
+DUST = 1e-9
+"""Share of the range below which two values are one value written twice."""
+
+
+@dataclass(frozen=True)
+class Signal:
+    """The readings that counted, and one figure a local day.
+
+    Parameters
+    ----------
+    first_day : int
+        Local day of row 0 [days since 1970-01-01]; rows are days without holes in the calendar.
+    time_us, value, x, row : (m,) arrays
+        Instant [us since 1970, UTC], value [unit], value on the working scale, row of its day.
+    local_us : (m,) array
+        What the wall clock showed [us since 1970].
+    joined : (m,) array of bool
+        Whether a reading follows the one before it within two steps.
+    readings : (n,) array
+        How many counted on each day.
+    roughness : (n,) array
+        Log of the rms of the readings' clipped distances from the middle of their two neighbours; NaN where
+        too few counted.
+    repeats : (n,) array
+        Share of readings equal to the one before; NaN where too few counted.
+    """
+
+    first_day: int
+    time_us: Ints
+    local_us: Ints
+    value: Floats
+    x: Floats
+    row: Ints
+    joined: Bools
+    readings: Ints
+    roughness: Floats
+    repeats: Floats
+
+    @property
+    def days(self) -> int:
+        """Days from the first reading to the last."""
+        return len(self.readings)
+
+    def date(self, row: int) -> date:
+        """Local day of a row."""
+        return _EPOCH + timedelta(days=self.first_day + int(row))
+
+    def begin(self, row: int, zone: tzinfo) -> datetime:
+        """Instant at which the day of a row begins [UTC]."""
+        return midnight(self.date(row), zone).astimezone(UTC)
+
+    def instant(self, at: int) -> datetime:
+        """Instant of a reading [UTC]."""
+        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=int(self.time_us[at]))
+
+    @property
+    def day(self) -> Floats:
+        """Local days [days since 1970-01-01]."""
+        return self.first_day + np.arange(self.days, dtype=np.float64)
+
+
+def signal_of(case: Case) -> Signal | None:
+    """Return the signal of a case, worked out once; None where it is a state or nothing counts."""
+    if "signal" not in case.shared:
+        case.shared["signal"] = _signal(case)
+    found = case.shared["signal"]
+    assert found is None or isinstance(found, Signal)
+    return found
+
+
+def _signal(case: Case) -> Signal | None:
+    if case.tag.is_state or case.tag.recording == "on change" or case.readings.height == 0:
+        return None
+    counts = counted(case.readings, case.stuck, to_local(pl.col("time"), case.zone).dt.date())
+    points = case.readings.select(
+        pl.col("time").to_physical().alias("time"),
+        "value",
+        working(case.tag, pl.col("value")).alias("x"),
+        counts.alias("counts"),
+    )
+    ends = wall_us(points["time"].gather([0, -1]).to_numpy(), case.zone)
+    first_day, last_day = (int(end) // DAY_US for end in ends)
+    points = points.filter(pl.col("counts") & pl.col("x").is_not_null())
+    if points.height == 0:
+        return None
+    time, value, x = (points[name].to_numpy() for name in ("time", "value", "x"))
+    local_us = wall_us(time, case.zone)
+    row = local_us // DAY_US - first_day
+    days = last_day - first_day + 1
+    joined = np.append(False, np.diff(time) <= 2 * (case.step.total_seconds() * 1e6))
+    roughness, repeats = _steps(case, x, value, row, joined, days)
+    readings = np.bincount(row, minlength=days)
+    return Signal(first_day, time, local_us, value, x, row, joined, readings, roughness, repeats)
+
+
+def fewest_of(case: Case) -> int:
+    """Return how many readings a day must hold to have a figure."""
+    return max(FEWEST_READINGS, int(SMALLEST_SHARE * 86_400 / case.tag.step_s))
+
+
+def _steps(
+    case: Case, x: Floats, value: Floats, row: Ints, joined: Bools, days: int
+) -> tuple[Floats, Floats]:
+    """Roughness and share of repeats of each day."""
+    # Against the middle of both neighbours: the slope of a rhythm or a storm is no noise.
+    at = np.flatnonzero(joined[:-1] & joined[1:])
+    # It belongs to the day on which the later neighbour was known.
+    step, day = np.abs(x[at] - 0.5 * (x[at - 1] + x[at + 1])), row[at + 1]
+    count = np.bincount(day, minlength=days).astype(np.float64)
+    enough = count >= fewest_of(case)
+    per = np.where(count > 0, count, 1.0)
+    for _ in range(3):
+        mean = np.bincount(day, step, days) / per
+        step = np.minimum(step, CLIP_MEANS * mean[day])
+    power = np.bincount(day, step * step, days) / per
+    same = np.bincount(day, value[at] == value[at - 1], days) / per
+    power = np.maximum(power, _least_power(case, value, row, days))
+    known = enough & (power > 0) & (same < 1.0)
+    roughness = np.full(days, np.nan)
+    roughness[known] = 0.5 * np.log(power[known])
+    return roughness, np.where(enough, same, np.nan)
+
+
+def _least_power(case: Case, value: Floats, row: Ints, days: int) -> Floats:
+    """Power that rounding alone may take away or give: a quarter of the resolution, squared."""
+    quarter = 0.25 * (case.tag.resolution or 0.0)
+    if not case.tag.is_log_scaled:
+        return np.full(days, quarter**2)
+    level = np.bincount(row, value, days) / np.maximum(np.bincount(row, minlength=days), 1)
+    return (quarter / np.where(level > 0, level, np.inf)) ** 2
+
+
+def grains_of(case: Case, signal: Signal) -> Floats:
+    """Smallest difference between any two values of each day [unit], worked out once; NaN where none."""
+    if "grains" not in case.shared:
+        case.shared["grains"] = _grains(signal)
+    found: Floats = case.shared["grains"]
+    return found
+
+
+def _grains(signal: Signal) -> Floats:
+    low, high = float(signal.value.min()), float(signal.value.max())
+    width = high - low
+    grain = np.full(signal.days, np.nan)
+    if width <= 0:
+        return grain
+    # One sort for all days: the day before the point, the value behind it.
+    keys = np.sort(signal.row + 0.5 * (signal.value - low) / width)
+    gap = np.diff(keys)
+    # Between two days lies more than half.
+    gap[(gap <= DUST) | (gap > 0.5)] = np.inf
+    count = np.bincount(signal.row, minlength=signal.days)
+    rows = np.flatnonzero(count > 1)
+    starts = np.append(0, np.cumsum(count))[:-1]
+    gap[np.minimum(starts[1:], len(gap)) - 1] = np.inf
+    smallest = np.minimum.reduceat(np.append(gap, np.inf), starts[rows])
+    found = np.isfinite(smallest)
+    grain[rows[found]] = smallest[found] * 2.0 * width
+    return grain
+
+
+def slots(signal: Signal, count: int = 96) -> Floats:
+    """Return the mean reading of each slot of each local day, (n, count) [working scale]; NaN where none."""
+    since_midnight = signal.local_us - (signal.first_day + signal.row) * DAY_US
+    at = signal.row * count + (since_midnight / (DAY_US / count)).astype(np.int64)
+    size = signal.days * count
+    number = np.bincount(at, minlength=size)
+    total = np.bincount(at, signal.x, size)
+    with np.errstate(invalid="ignore"):
+        return np.where(number > 0, total / number, np.nan).reshape(signal.days, count)

@@ -1,0 +1,60 @@
+"""Noisy: readings that scatter more from one to the next than the signal's own past makes likely."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import exp
+
+from pipeline.advice import check_first
+from pipeline.baseline.apart import Spell
+from pipeline.baseline.signal import Signal, signal_of
+from pipeline.case import Case
+from pipeline.evidence.liveliness import livelier, scatter_of
+from pipeline.finding import Finding
+from pipeline.wording import day_text, scatter
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is worth a word."""
+
+    times: float = 1.45
+    """So many times the usual scatter is worth a visit. Common practice, no source."""
+
+
+def find(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield a finding for every stretch in which the readings jump about more than they used to.
+
+    What is usual is learned per signal from the year before (`pipeline.evidence.liveliness`). A thinned
+    record, a level and a pressure are not judged: their steps are not the instrument's.
+    """
+    signal = signal_of(case)
+    if signal is None:
+        return
+    for spell in livelier(case, settings.times):
+        yield _finding(case, signal, spell)
+
+
+def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:
+    return Finding(
+        tag=case.tag.tag,
+        instrument=case.device,
+        kind="noisy",
+        severity="watch",
+        crossed=signal.date(spell.crossed),
+        start=signal.begin(spell.begin, case.zone),
+        end=None if spell.end is None else signal.begin(spell.end, case.zone),
+        reference="own recording",
+        evidence=_evidence(case, signal, spell),
+        check_first=check_first("noisy", case.tag.measures),
+        unit=case.tag.unit,
+    )
+
+
+def _evidence(case: Case, signal: Signal, spell: Spell) -> str:
+    since = day_text(signal.begin(spell.begin, case.zone), case.zone)
+    now, before = (scatter(case.tag, scatter_of(spell.usual + more)) for more in (spell.size, 0.0))
+    return (
+        f"Its readings scatter {exp(spell.size):.1f} times as much from one to the next as they used to "
+        f"({now} instead of {before}), since {since}; "
+        f"held against {spell.past_days} days of its own past."
+    )

@@ -1,0 +1,113 @@
+"""Pegged: readings that stand at an end of the span, or pile up at one value as if cut off."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+
+from pipeline.advice import check_first
+from pipeline.baseline.apart import Bar, Spell, spells
+from pipeline.baseline.ceilings import Pile, pile
+from pipeline.baseline.ends import Stand, stands
+from pipeline.baseline.signal import Signal, grains_of, signal_of
+from pipeline.case import Case
+from pipeline.evidence.thresholds import threshold
+from pipeline.finding import Finding
+from pipeline.wording import number, span
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is more than a touch."""
+
+    fewest_minutes: float = 60.0
+    """Shortest stand at an end of the span that is worth a word [min]. Common practice, no source."""
+
+    fewest_readings: int = 4
+    """It must also hold so many readings."""
+
+    apart_days: float = 14.0
+    """Stands less than this apart are one finding [d]."""
+
+    fewest_pairs: float = 8.0
+    """So often in a week must two neighbours both show the same highest (or lowest) value."""
+
+
+def find(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield a finding for every spell at an end of the span, then for every ceiling or floor inside it.
+
+    A signal that rests at an end by habit, as a flow at zero does, is held against its own past.
+    """
+    if case.tag.is_state or case.tag.recording == "on change":
+        return
+    fewest = max(settings.fewest_readings, int(settings.fewest_minutes * 60 / case.tag.step_s))
+    found = stands(case, fewest)
+    for group in _grouped(found, settings.apart_days):
+        yield _at_end(case, group)
+    signal = signal_of(case)
+    if signal is not None:
+        for sign in (1.0, -1.0):
+            yield from _cut_off(case, settings, signal, sign)
+
+
+def _grouped(found: list[Stand], apart_days: float) -> Iterator[list[Stand]]:
+    group: list[Stand] = []
+    for stand in found:
+        if group and stand.begin - group[-1].end >= timedelta(days=apart_days):
+            yield group
+            group = []
+        group.append(stand)
+    if group:
+        yield group
+
+
+def _at_end(case: Case, group: list[Stand]) -> Finding:
+    lasts = group[-1].lasts
+    stood = sum((stand.end - stand.begin for stand in group), timedelta())
+    end = number(case.tag, group[0].end_of_span)
+    return Finding(
+        tag=case.tag.tag,
+        instrument=case.device,
+        kind="pegged",
+        severity="act" if lasts else "watch",
+        crossed=group[0].told.astimezone(case.zone).date(),
+        start=group[0].begin,
+        end=None if lasts else group[-1].end,
+        reference="instrument's span",
+        evidence=f"Stood at the {group[0].side} end of its span, {end}, for {span(stood)}"
+        + (f" in {len(group)} stretches." if len(group) > 1 else "."),
+        check_first=check_first("pegged", case.tag.measures),
+        unit=case.tag.unit,
+    )
+
+
+def _cut_off(case: Case, settings: Settings, signal: Signal, sign: float) -> Iterator[Finding]:
+    piled = pile(signal, grains_of(case, signal), sign)
+    # A signal that rests there anyway must do so many times oftener than it used to.
+    bar = Bar(
+        threshold("pegged"), float(np.log1p(settings.fewest_pairs)), np.inf, windows=(1, 2), calm_window=0
+    )
+    for spell in spells(signal.day, np.log1p(piled.pairs), bar):
+        yield _finding(case, signal, piled, spell, "highest" if sign > 0 else "lowest")
+
+
+def _finding(case: Case, signal: Signal, piled: Pile, spell: Spell, word: str) -> Finding:
+    value, pairs = float(piled.extreme[spell.crossed]), float(piled.pairs[spell.crossed])
+    return Finding(
+        tag=case.tag.tag,
+        instrument=case.device,
+        kind="pegged",
+        severity="watch",
+        crossed=signal.date(spell.crossed),
+        start=signal.begin(piled.first_day(spell.begin), case.zone),
+        end=None if spell.end is None else signal.begin(spell.end, case.zone),
+        reference="own recording",
+        evidence=(
+            f"Its {word} reading, {number(case.tag, value)}, comes again and again as if cut off there: in "
+            f"seven days it stood twice in a row {pairs:.0f} times more often than the values beside it; "
+            f"before, {np.expm1(spell.usual):.0f} times."
+        ),
+        check_first=check_first("pegged", case.tag.measures),
+        unit=case.tag.unit,
+    )

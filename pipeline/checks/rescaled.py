@@ -1,0 +1,114 @@
+"""Rescaled: readings that are of a sudden multiplied, as when a unit, a span or a decimal was changed."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import zip_longest
+
+import numpy as np
+
+from pipeline.advice import check_first
+from pipeline.baseline.jumps import FAHRENHEIT, Jump, jumps
+from pipeline.baseline.signal import Signal, signal_of
+from pipeline.case import Case
+from pipeline.finding import Finding
+from pipeline.wording import moment, number
+
+_ANY: tuple[str, ...] = ()
+_FLOWS = ("flow", "feed", "volume", "rain")
+_HEADS = ("level", "pressure", "head_loss")
+FACTORS: tuple[tuple[float, str, tuple[str, ...]], ...] = (
+    (10.0, "a decimal place", _ANY),
+    (100.0, "two decimal places, or a share for a percentage", _ANY),
+    (1000.0, "a thousand", _ANY),
+    (3.785, "litres for gallons", _FLOWS),
+    (60.0, "minutes for hours or seconds for minutes", _FLOWS),
+    (1440.0, "minutes for days", _FLOWS),
+    (694.4, "gpm for MGD", _FLOWS),
+    (448.8, "gpm for cubic feet a second", _FLOWS),
+    (15.85, "gpm for L/s", _FLOWS),
+    (4.403, "gpm for m3/h", _FLOWS),
+    (2.307, "feet of water for psi", _HEADS),
+    (3.281, "feet for metres", _HEADS),
+    (6.895, "kPa for psi", _HEADS),
+)
+"""Factors between units that are mistaken for each other, and what is measured in them."""
+
+SLACK = 0.04
+FORGET_DAYS = 182
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is worth a word."""
+
+    least_factor: float = 1.25
+    """Smallest factor, up or down. Smaller ones are errors, not another unit. Common practice, no source."""
+
+
+def find(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield a finding for every jump of the level by a factor that came at once and stayed.
+
+    Where the scatter grows with the level anyway (flow, turbidity) only a factor between known units is more
+    than a note. It is over when the level jumps back or on, and after half a year, when it is what is usual.
+    """
+    signal = signal_of(case)
+    if signal is None:
+        return
+    found = jumps(signal, case.tag.resolution or 0.0, case.tag.is_log_scaled, settings.least_factor)
+    away, since = 0.0, 0
+    for jump, later in zip_longest(found, found[1:]):
+        if jump.row - since > FORGET_DAYS:
+            away = 0.0
+        away, since = away + float(np.log(jump.factor)), jump.row
+        if abs(away) < float(np.log(settings.least_factor)):
+            away = 0.0  # back where it was
+        else:
+            yield _finding(case, signal, jump, later)
+
+
+def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Finding:
+    start = signal.instant(jump.at)
+    end = signal.instant(later.at) if later else None
+    if (later.row if later else signal.days) - jump.row > FORGET_DAYS:
+        end = signal.begin(jump.row + FORGET_DAYS, case.zone)
+    named = _named(jump, case.tag.measures)
+    shown = jump.before * jump.factor
+    return Finding(
+        tag=case.tag.tag,
+        instrument=case.device,
+        kind="rescaled",
+        severity="note" if not named and not jump.is_borne_out else "watch" if end or not named else "act",
+        crossed=signal.date(jump.crossed),
+        start=start,
+        end=end,
+        reference="own recording",
+        evidence=(
+            f"Jumped from about {number(case.tag, jump.before)} to {number(case.tag, shown)} at "
+            f"{moment(start, case.zone)} and stayed{', its scatter with it' if jump.is_borne_out else ''}: "
+            f"{_words(jump, named)}."
+        ),
+        check_first=check_first("rescaled", case.tag.measures),
+        unit=case.tag.unit,
+        estimate=shown - jump.before,
+        ci_low=shown - jump.before * float(np.exp(SLACK)),
+        ci_high=shown - jump.before * float(np.exp(-SLACK)),
+        tolerance=case.tolerance_at(jump.before),
+        tolerance_source=case.instrument.tolerance_source if case.instrument else "",
+    )
+
+
+def _named(jump: Jump, measures: str) -> str:
+    """Return what the factor is known for; nothing where it is none of the known ones."""
+    if abs(np.log(jump.scale / jump.factor)) > SLACK:
+        return "degrees F for C" if jump.scale > 1 else "degrees C for F"
+    size = abs(float(np.log(jump.factor)))
+    known = ((word, factor) for factor, word, of in FACTORS if not of or measures in of)
+    return next((word for word, factor in known if abs(size - np.log(factor)) <= SLACK), "")
+
+
+def _words(jump: Jump, named: str) -> str:
+    if named.startswith("degrees"):
+        return f"{FAHRENHEIT[0]:g} degrees F to a degree C, {named}"
+    up = jump.factor > 1
+    times = f"{jump.factor:.3g} times as much" if up else f"1/{1 / jump.factor:.3g} as much"
+    return f"{times}, {named} {'or so' if up else 'the other way round'}" if named else times

@@ -1,0 +1,95 @@
+"""Rescaled: factors between units, from tables; and what is the water after all."""
+
+import numpy as np
+import pytest
+
+LITRES_A_GALLON = 3.785411784
+"""Exact (NIST Special Publication 811, appendix B: gallon [U.S.])."""
+
+GPM_A_MGD = 1e6 / 1440
+"""Million gallons a day over the minutes of a day."""
+
+FEET_A_PSI = 2.3066587
+"""Feet of water of 1000 kg/m3 for one psi: 6894.757 Pa / (1000 * 9.80665 * 0.3048) (SP 811's factors)."""
+
+
+def _jumped(make, sensor, change, day=120, until=None, tag=None):
+    value = sensor.value.copy()
+    part = slice(day * 96 + 30, len(value) if until is None else until * 96 + 30)
+    value[part] = change(value[part])
+    sensor.frame = make.frame(sensor.frame["time"], np.round(value, 3))
+    sensor.tag = tag or make.tag(high=None, resolution=0.001)
+    return sensor
+
+
+@pytest.mark.parametrize(
+    ("factor", "words", "measures", "unit"),
+    [
+        (LITRES_A_GALLON, "litres for gallons", "flow", "gpm"),
+        (1 / LITRES_A_GALLON, "litres for gallons the other way round", "volume", "gal"),
+        (GPM_A_MGD, "gpm for MGD", "flow", "MGD"),
+        (FEET_A_PSI, "feet of water for psi", "pressure", "psi"),
+        (10.0, "a decimal place", "ph", "pH"),
+        (1000.0, "a thousand", "conductivity", "uS/cm"),
+        (1 / 60.0, "minutes for hours", "flow", "gpm"),
+    ],
+)
+def test_a_known_factor_is_named(find, ailing, as_known, make, factor, words, measures, unit):
+    tag = make.tag(measures=measures, unit=unit, high=None, resolution=0.001)
+    (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: value * factor, tag=tag)))
+    assert words in finding.evidence
+    assert finding.severity == "act" and finding.is_open
+    # It shows f times what it should: the error is the difference.
+    assert finding.estimate == pytest.approx(7.4 * (factor - 1), rel=0.06)
+    assert finding.ci_low < finding.estimate < finding.ci_high
+
+
+def test_a_factor_between_units_of_something_else_is_not_named(find, ailing, as_known, make):
+    """No turbidity is mistaken for gallons."""
+    tag = make.tag(measures="turbidity", unit="NTU", high=None, resolution=0.001)
+    (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: 3.785 * value, tag=tag)))
+    assert finding.severity == "note" and "gallons" not in finding.evidence
+
+
+@pytest.mark.parametrize(("factor", "severity"), [(1.3, "note"), (1.7, "watch")])
+def test_a_small_jump_is_for_the_record(find, ailing, as_known, make, factor, severity):
+    """Whether the scatter grew by a third cannot be told in two days."""
+    (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: factor * value)))
+    assert finding.severity == severity
+
+
+def test_degrees_are_told_by_the_scatter(find, ailing, as_known, make):
+    """F = 1.8 C + 32: the level moves by more than its differences do."""
+    sensor = _jumped(make, ailing(), lambda value: 1.8 * value + 32)
+    sensor.tag = make.tag(measures="temperature", unit="degC", high=100.0, resolution=0.001)
+    (finding,) = find("rescaled", as_known(sensor))
+    assert "degrees F" in finding.evidence
+
+
+@pytest.mark.parametrize("shift", [2.5, 5.0, -2.0])
+def test_a_step_of_the_water_leaves_the_scatter_as_it_was(find, ailing, as_known, make, shift):
+    assert find("rescaled", as_known(_jumped(make, ailing(), lambda value: value + shift))) == []
+
+
+def test_a_day_of_it_is_not_enough_and_going_back_ends_it(find, ailing, as_known, make):
+    def twice(value):
+        return 2.0 * value
+
+    assert find("rescaled", as_known(_jumped(make, ailing(), twice, until=121))) == []
+    (finding,) = find("rescaled", as_known(_jumped(make, ailing(), twice, until=140)))
+    assert (finding.end - finding.start).days == 20
+
+
+@pytest.mark.parametrize("readings", [3, 12])
+def test_a_slope_is_no_jump(find, ailing, as_known, make, readings):
+    def rising(value):
+        return value * 2.0 ** np.clip(np.arange(1, len(value) + 1) / readings, 0.0, 1.0)
+
+    assert find("rescaled", as_known(_jumped(make, ailing(), rising))) == []
+
+
+def test_a_flow_that_doubles_is_for_the_record_only(find, ailing, as_known, make):
+    """Its scatter grows with it whatever the reason; only a factor between units says more."""
+    tag = make.tag(measures="flow", unit="gpm", high=None, resolution=0.001)
+    (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: value * 1.7, tag=tag)))
+    assert finding.severity == "note"

@@ -1,0 +1,69 @@
+"""Spikes: many are for a visit, few for the record, and what a plant does by habit is neither."""
+
+import re
+
+import numpy as np
+import pytest
+
+
+def test_many_are_for_a_visit(find, ailed):
+    (finding,) = find("spikes", ailed("spikes"))
+    assert finding.severity == "watch" and finding.is_open
+    # Down is the one reading between two spikes.
+    up, down = (int(n) for n in re.search(r"\((\d+) up and (\d+) down\)", finding.evidence).groups())
+    assert up > 10 * down
+
+
+def test_all_of_them_are_counted_and_their_height_is_right(find, ailing, as_known):
+    """Twenty times the scatter of 0.03 pH is 0.6 pH; the height is taken over the nearer neighbour."""
+    sensor, sound = ailing("spikes"), ailing()
+    hits = int((sensor.value - sound.value > 0.5).sum())
+    (finding,) = find("spikes", as_known(sensor))
+    counted = int(finding.evidence.split()[0])
+    # One that follows another at once, or stands at the very end, is not up and back.
+    assert 0.9 * hits <= counted <= hits
+    height = float(finding.evidence.split("by ")[1].split(" or")[0])
+    assert height == pytest.approx(0.6, abs=0.06)
+
+
+def _with(make, sensor, at, height=1.0):
+    value = sensor.value.copy()
+    value[np.asarray(at, dtype=int)] += height
+    sensor.frame = make.frame(sensor.frame["time"], np.round(value, 2))
+    return sensor
+
+
+def test_few_are_for_the_record(find, ailing, as_known, make):
+    at = 96 * 140 + np.array([10, 150, 320, 460])
+    (finding,) = find("spikes", as_known(_with(make, ailing(), at)))
+    assert finding.severity == "note" and not finding.is_open and finding.listed is None
+
+
+def test_one_or_two_are_nothing(find, ailing, as_known, make):
+    assert find("spikes", as_known(_with(make, ailing(), 96 * 140 + np.array([10, 150])))) == []
+
+
+def test_it_is_listed_on_the_day_it_became_many(find, ailing, as_known, make):
+    at = 96 * 140 + 40 + 96 * np.array([0, 1, 2, 3, 4, 5, 6, 6.3, 7, 8])
+    (finding,) = find("spikes", as_known(_with(make, ailing(), at)))
+    assert finding.severity == "watch"
+    assert (finding.listed - finding.crossed).days == 4  # the third, then the seventh within seven days
+
+
+def test_a_step_and_a_plateau_are_no_spikes(find, ailing, as_known, make):
+    sensor = ailing()
+    value = sensor.value.copy()
+    for day in range(120, 180, 2):
+        value[96 * day : 96 * day + 12] += 0.8
+    sensor.frame = make.frame(sensor.frame["time"], np.round(value, 2))
+    assert find("spikes", as_known(sensor)) == []
+
+
+def test_what_a_plant_does_every_other_day_is_a_habit(find, ailing, as_known, make):
+    """Another filter's wash shows as one high reading every second day, all the record long."""
+    at = np.arange(20, 96 * 199, 192)
+    assert find("spikes", as_known(_with(make, ailing(), at))) == []
+
+
+def test_after_a_damped_spell_the_usual_scatter_is_no_spike(find, ailing, as_known):
+    assert find("spikes", as_known(ailing("damped", until=150))) == []
