@@ -79,6 +79,91 @@ class Trend:
 
 
 @dataclass(frozen=True)
+class PeakHour:
+    """What a day's disinfection rests on: the hour of highest flow, and the worst of each input in it.
+
+    A day's lowest residual is that of all its hours: the monthly report asks for it (40 CFR 141.75(b)(2)).
+
+    Parameters
+    ----------
+    day, start : datetime
+        The local day's beginning; that of its peak hour [UTC].
+    flow_gpm, residual_mg_l, ph, temperature_degc : float
+        At the end of the last segment.
+    lowest_mg_l : float or None
+        Least residual of the whole day at the end of the last segment.
+    contact_minutes, ct : float
+        T10 [min] of all segments together; CT [mg/L min] added up over them.
+    giardia, virus : float or None
+        Log inactivation; None where an input is missing or outside the table.
+    """
+
+    day: datetime
+    start: datetime
+    flow_gpm: float
+    residual_mg_l: float
+    lowest_mg_l: float | None
+    ph: float
+    temperature_degc: float
+    contact_minutes: float
+    ct: float
+    giardia: float | None
+    virus: float | None
+
+
+@dataclass(frozen=True)
+class Inactivation:
+    """What disinfection came to.
+
+    Parameters
+    ----------
+    hours : tuple of (datetime, float or None)
+        Log inactivation of Giardia hour by hour; None where it is not known or no water flowed.
+    days : tuple of (datetime, PeakHour or None)
+        Each local day of the period that asks for a value; None where it has none.
+    months : tuple of (datetime, float or None)
+        Twelve calendar months, oldest first, with the mean of their days' log inactivation of Giardia.
+    benchmark : tuple of (datetime, float) or None
+        The month with the lowest mean, where all twelve are known.
+    """
+
+    hours: tuple[tuple[datetime, float | None], ...]
+    days: tuple[tuple[datetime, PeakHour | None], ...]
+    months: tuple[tuple[datetime, float | None], ...]
+    benchmark: tuple[datetime, float] | None
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """What a result would be if its instrument were off by either end of the interval of its error.
+
+    Parameters
+    ----------
+    finding_id, instrument, tag, kind, unit : str
+        The finding that casts the doubt, on whom; the unit of the error.
+    error : (float, float) or None
+        The interval's ends [unit]; None where nobody can say how far off it is.
+    looks : tuple of (value, status)
+        With the readings less the one end, and less the other.
+    """
+
+    finding_id: str
+    instrument: str
+    tag: str
+    kind: str
+    unit: str
+    error: tuple[float, float] | None = None
+    looks: tuple[tuple[float | None, LimitStatus], ...] = ()
+
+    @property
+    def statuses(self) -> tuple[LimitStatus, ...]:
+        """Every status that the interval reaches, the best first."""
+        order: tuple[LimitStatus, ...] = ("within", "near", "not assessable", "outside")
+        found = {status for _, status in self.looks}
+        return tuple(status for status in order if status in found)
+
+
+@dataclass(frozen=True)
 class LimitResult:
     """One limit over one period; `value` is the statistic's worst value in it.
 
@@ -96,6 +181,8 @@ class LimitResult:
         How far inside the limit [unit] each of the eight weeks before stayed, oldest first, and this one.
     trend : Trend or None
         Of the margins.
+    doubt : Doubt or None
+        Where an instrument it rests on is in doubt: what it would be over the interval of the error.
     """
 
     limit: Limit
@@ -119,6 +206,7 @@ class LimitResult:
     so_far: bool = False
     margins: tuple[float | None, ...] = ()
     trend: Trend | None = None
+    doubt: Doubt | None = None
 
     @property
     def low(self) -> float | None:

@@ -36,6 +36,7 @@ class Clause(BaseModel):
     basis: Literal["trend", "lab"] = "trend"
     severity: Literal["act", "watch", "note"] = "act"
     notice: str = ""
+    on_failure: str = ""
     plant_gives: tuple[str, ...] = ()
 
     @property
@@ -45,7 +46,7 @@ class Clause(BaseModel):
 
     def filled(self) -> dict[str, Any]:
         """Return what the clause puts into blank cells."""
-        names = ("statistic", "low", "high", "unit", "allow", "basis", "severity", "notice")
+        names = ("statistic", "low", "high", "unit", "allow", "basis", "severity", "notice", "on_failure")
         # What the plant has to give is no part of the name.
         return {
             "label": self.about.partition(";")[0],

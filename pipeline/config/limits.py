@@ -17,7 +17,8 @@ class Limit(Row):
     be inside, minutes, days or months, as the statistic says); `basis`, the recorded trend or the lab's
     samples; `at_least`, how many sampled days it takes; `rounding`, decimals (half up) before comparing;
     `non_detect`, what stands for a result "less than". `clause` names a rule that fills in what is blank;
-    `notice` says who may have to be told of an exceedance, and by when.
+    `notice` says who may have to be told of an exceedance, and by when; `on_failure` what is asked for while
+    the instrument does not record.
     """
 
     limit_id: str
@@ -44,6 +45,7 @@ class Limit(Row):
     second_tag: str = ""
     clause: str = ""
     notice: str = ""
+    on_failure: str = ""
 
     @field_validator("week_starts")
     @classmethod

@@ -1,7 +1,8 @@
 """Truth: what is wrong and what really happened, written apart from the exports and never read by the job.
 
 Excursions are read off the recorded numbers by one plain rule: a sample strictly beyond the limit is outside
-and stands until the next one; start is the first stamp outside, end the first stamp back inside.
+and stands until the next one; start is the first stamp outside, end the first stamp back inside. Limits that
+count over months, over pairs of records or by contact time are kept throughout the demo and have none.
 """
 
 from collections.abc import Callable, Iterator
@@ -57,6 +58,8 @@ def excursion_table(
     """Return every stretch in which a recorded, valid reading lies beyond a limit."""
     found: list[tuple[str, ...]] = []
     for limit in sheets.limits:
+        if limit["statistic"] not in ("instantaneous", *DAILY):
+            continue
         values = np.where(valid[limit["tag"]], recorded[limit["tag"]], np.nan)
         episodes = _spans if limit["period"] == "week" else _days
         for start, end, worst in episodes(calendar, limit, values):

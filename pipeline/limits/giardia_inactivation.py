@@ -11,6 +11,7 @@ from pipeline.result import LimitResult
 from pipeline.tally.inactivation import daily
 
 NEEDS = ("low",)
+RESTS_ON_SEGMENTS = True
 
 
 def assess(record: Record, limit: Limit, period: Period) -> LimitResult:

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 
-from pipeline.report.results import worst_moment
+from pipeline.report.results import doubt_words, worst_moment
 from pipeline.report.silences import Silence, silences
 from pipeline.report.verdict import has_data
 from pipeline.report.words import (
@@ -25,6 +26,7 @@ from pipeline.week import Entry, Week
 from pipeline.wording import unit_word
 
 MOST = 9
+_YOUNG = timedelta(days=10)
 _PRESSING = {"act": 0, "watch": 1, "note": 2}
 
 
@@ -58,6 +60,7 @@ def needs(week: Week) -> list[Need]:
     later = [entry for entry in week.entries if entry.finding.severity != "act"]
     return [
         *_outside(week),
+        *_doubtful(week),
         *_unknown(week),
         *(_check(entry, week) for entry in first),
         *(_silent(silence, week) for silence in silences(week)),
@@ -78,9 +81,15 @@ def _outside(week: Week) -> Iterator[Need]:
         doubts = [episode for episode in own if episode.instrument_doubt]
         ask = "Possible exceedance, for review: already reported?"
         notice = f"Who may have to be told: {result.limit.notice}." if result.limit.notice else ""
-        doubt = "Its instrument is in doubt too; that is no reason to wait." if doubts else ""
+        doubt = _doubt_too(result, week) if doubts else ""
         detail = " ".join(part for part in (notice, doubt) if part)
         yield Need("outside", result.limit.name, _outside_text(result, week), ask, _anchor(result), detail)
+
+
+def _doubt_too(result: LimitResult, week: Week) -> str:
+    text = "Its instrument is in doubt too; that is no reason to wait."
+    over = doubt_words(week, result) if result.doubt and result.doubt.looks else ""
+    return f"{text} {sentence(over)}" if over else text
 
 
 def _anchor(result: LimitResult) -> str:
@@ -102,20 +111,56 @@ def _outside_text(result: LimitResult, week: Week) -> str:
     return f"was {side} {allowed}{time}; furthest out {shown}{at}."
 
 
+def _doubtful(week: Week) -> Iterator[Need]:
+    """Limits kept as recorded that may not have been, if the instrument is off as far as suspected."""
+    for result in week.limits:
+        doubt = result.doubt
+        if doubt is None or result.status == "outside" or "outside" not in doubt.statuses:
+            continue
+        text = f"is {result.status} as recorded, but {doubt_words(week, result)}."
+        ask = "For review: verify the instrument against a grab or a standard."
+        yield Need("unknown", result.limit.name, text, ask, _anchor(result))
+
+
 def _unknown(week: Week) -> Iterator[Need]:
-    found = [result for result in week.limits if result.status == "not assessable"]
+    unknown = [result for result in week.limits if result.status == "not assessable"]
+    idle = [result for result in unknown if _was_idle(week, result)]
+    found = [result for result in unknown if result not in idle and not _has_just_begun(result)]
+    if idle:
+        names = joined(list(dict.fromkeys(result.limit.tag for result in idle)))
+        text = f"was out of service throughout, so {plural(len(idle), 'limit')} of it had nothing to judge."
+        yield Need("unknown", names, text, "See that it really was.", "limits")
     if not found:
         return
     ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
     if len(found) == 1:
         text = f"could not be assessed: {percent(found[0].coverage_pct)} of the record is good."
-        yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]), detail)
+        yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]), detail + _meanwhile(found))
         return
     names = joined([result.limit.name for result in found[:6]])
     more = f" and {len(found) - 6} more" if len(found) > 6 else ""
-    yield Need(
-        "unknown", plural(len(found), "limit"), f"could not be assessed: {names}{more}.", ask, "limits"
-    )
+    text = f"could not be assessed: {names}{more}."
+    yield Need("unknown", plural(len(found), "limit"), text, ask, "limits", detail + _meanwhile(found))
+
+
+def _has_just_begun(result: LimitResult) -> bool:
+    """Tell whether a month is so young that nobody can say anything of it yet: that asks for nothing."""
+    return result.so_far and result.period_end - result.period_start < _YOUNG
+
+
+def _was_idle(week: Week, result: LimitResult) -> bool:
+    """Tell whether its tag was in no state to be judged, or somebody at work on it, for the whole period."""
+    case, period = week.cases.get(result.limit.tag), week.period
+    if case is None or result.limit.basis == "lab":
+        return False
+    spans = case.masked.select("start", "end").rows()
+    return any(start <= period.start and end >= period.end for start, end in spans)
+
+
+def _meanwhile(found: list[LimitResult]) -> str:
+    """Say what the rules ask for while an instrument does not record; each once."""
+    asked = dict.fromkeys(result.limit.on_failure for result in found if result.limit.on_failure)
+    return "".join(f" While nothing is recorded the rule asks for {text}." for text in asked)
 
 
 def _check(entry: Entry, week: Week) -> Need:

@@ -2,8 +2,8 @@
 
 from datetime import datetime, tzinfo
 
-from pipeline.report.words import day_word, moment
-from pipeline.result import Excursion, LimitResult
+from pipeline.report.words import TIED, day_word, moment, scale_of
+from pipeline.result import Doubt, Excursion, LimitResult
 from pipeline.week import Week
 
 
@@ -26,3 +26,47 @@ def moment_word(week: Week, excursion: Excursion, instant: datetime) -> str:
 
 def _told(instant: datetime, zone: tzinfo, is_day: bool) -> str:
     return day_word(instant.astimezone(zone).date()) if is_day else moment(instant, zone)
+
+
+def doubt_words(week: Week, result: LimitResult) -> str:
+    """Return how far its instrument may be off, and what that would make of the result; else nothing."""
+    doubt = result.doubt
+    if doubt is None:
+        return ""
+    whom = doubt.instrument if doubt.instrument == doubt.tag else f"{doubt.instrument} ({doubt.tag})"
+    if doubt.error is None:
+        kind = doubt.kind.replace("_", " ")
+        return f"{whom} is in doubt ({kind}); how far off it is cannot be said"
+    error = scale_of(week.plant.tags.get(doubt.tag), doubt.unit)
+    low, high = doubt.error
+    off = f"{whom} may be off by {error.signed(low)} to {error.error(high)}"
+    return f"{off}; over that it would read {_reading(week, result, doubt)}"
+
+
+def over_words(week: Week, result: LimitResult) -> str:
+    """Return what the doubt in its instrument makes of a result, for a table; empty where there is none."""
+    doubt = result.doubt
+    if doubt is None:
+        return ""
+    if not doubt.looks:
+        return f"{doubt.kind.replace('_', ' ')}; how far off cannot be said"
+    return f"over its error {_reading(week, result, doubt)}"
+
+
+def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
+    """Return ``0.48 to 0.61 mg/L: near .. outside``."""
+    edges = (result.low, result.high)
+    scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
+    values = sorted(value for value, _ in doubt.looks if value is not None)
+    ends = list(dict.fromkeys(scale.beside(value, edges) for value in values))
+    if len(ends) == 2:
+        # Their unit stands once: behind them, or before them where it is pH.
+        unit = ends[1].rpartition(TIED)[2]
+        ends = [ends[0].removesuffix(TIED + unit), ends[1].removeprefix(f"pH{TIED}")]
+    return f"{' to '.join(ends)}{': ' if ends else ''}{status_words(doubt)}"
+
+
+def status_words(doubt: Doubt) -> str:
+    """Return the statuses that the interval reaches: ``within``, or ``within .. outside``."""
+    reached = doubt.statuses
+    return reached[0] if len(reached) == 1 else f"{reached[0]} .. {reached[-1]}"

@@ -13,7 +13,7 @@ from pipeline.result import Excursion, LimitResult
 from pipeline.tally.readings import QUARTER_HOUR, Readings, quarter_hourly
 
 _US = timedelta(microseconds=1)
-_SLACK_US = timedelta(minutes=1) // _US
+SLACK = timedelta(minutes=1)
 """Recorders do not keep the second; so much either way is still 15 minutes."""
 _MINUTES = 15.0
 
@@ -46,16 +46,16 @@ def two_on_end(record: Record, limit: Limit, period: Period) -> LimitResult:
     )
 
 
-def _consecutive(time: Ints) -> NDArray[np.bool_]:
+def is_consecutive(time: Ints) -> NDArray[np.bool_]:
     """Whether each record but the first follows the one before it by 15 minutes."""
-    apart: NDArray[np.bool_] = np.abs(np.diff(time) - QUARTER_HOUR // _US) <= _SLACK_US
+    apart: NDArray[np.bool_] = np.abs(np.diff(time) - QUARTER_HOUR // _US) <= SLACK // _US
     return apart
 
 
 def _both(value: Floats, time: Ints, limit: Limit, period: Period) -> tuple[float | None, datetime | None]:
     """Return the value furthest out that two records on end both reached, and when the second did."""
     second = np.array([instant(int(t)) >= period.start for t in time[1:].tolist()], bool)
-    pairs = _consecutive(time) & second & np.isfinite(value[1:]) & np.isfinite(value[:-1])
+    pairs = is_consecutive(time) & second & np.isfinite(value[1:]) & np.isfinite(value[:-1])
     best: tuple[float, float, int] | None = None
     for number, side in sides(limit):
         reached = side * np.minimum(side * value[1:], side * value[:-1])
@@ -72,7 +72,7 @@ def _runs(record: Record, limit: Limit, readings: Readings, period: Period) -> l
     for number, side in sides(limit):
         beyond = side * (readings.value - number)
         out = np.flatnonzero(beyond > 0)
-        follows = np.append(False, _consecutive(readings.time))
+        follows = np.append(False, is_consecutive(readings.time))
         run: list[int] = []
         for at in out.tolist():
             if run and at == run[-1] + 1 and follows[at]:

@@ -19,9 +19,13 @@ _WORST_FIRST = ("outside", "not assessable", "near", "within")
 
 
 def decisive(results: Iterable[LimitResult]) -> LimitResult:
-    """Return the result that speaks for all: the worst word, of those the latest; with every excursion."""
+    """Return the result that speaks for all: the worst word, of those the latest; with every excursion.
+
+    A stretch of which too little has passed to say anything says nothing beside one that has ended.
+    """
     found = list(results)
-    worst = min(found, key=lambda r: (_WORST_FIRST.index(r.status), -r.period_start.timestamp()))
+    known = [one for one in found if one.status != "not assessable" or not one.so_far]
+    worst = min(known or found, key=lambda r: (_WORST_FIRST.index(r.status), -r.period_start.timestamp()))
     seen = {episode.excursion_id: episode for one in found for episode in one.excursions}
     return replace(worst, excursions=tuple(sorted(seen.values(), key=lambda episode: episode.start)))
 

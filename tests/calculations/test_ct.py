@@ -12,6 +12,7 @@ from pipeline.calculations import ct, giardia_log, virus_log
 from pipeline.disinfection import virus
 from pipeline.disinfection.contact import (
     BAFFLING,
+    MOST_GIARDIA_LOGS,
     benchmark,
     contact_minutes,
     giardia_logs,
@@ -159,6 +160,36 @@ def test_regression_is_nowhere_below_the_table():
     assert (smith(3, t, c, p) >= cell).all()
 
 
+# Smallest, mean and largest ratio of the regression to the printed cells, by temperature [degC]: computed.
+RATIOS = {
+    0.5: (1.023, 1.045, 1.100),
+    5: (1.066, 1.088, 1.126),
+    10: (1.004, 1.034, 1.078),
+    15: (1.056, 1.096, 1.140),
+    20: (1.000, 1.046, 1.092),
+    25: (1.058, 1.118, 1.174),
+}
+
+
+@pytest.mark.parametrize(("temperature", "ratios"), RATIOS.items())
+def test_regression_beside_the_table(temperature, ratios):
+    here = [(c, p, cell) for t, c, p, cell in EVERY if t == temperature]
+    c, p, cell = (np.array(column) for column in zip(*here, strict=True))
+    found = smith(3, temperature, c, p) / cell
+    assert (found.min(), found.mean(), found.max()) == pytest.approx(ratios, abs=5.1e-4)
+
+
+def test_total_that_the_rule_asks_for_is_what_the_tables_reach():
+    """40 CFR 141.72(b)(1): 3 log of Giardia and 4 of viruses by removal and inactivation together."""
+    assert (MOST_GIARDIA_LOGS, virus.MOST_LOGS) == (3, 4)
+
+
+# The same page, 1 log only.
+@pytest.mark.parametrize(("ph", "c", "printed"), [(7, 1.0, 70), (8, 0.4, 92)])
+def test_one_log_is_a_third(ph, c, printed):
+    assert round(float(required_ct(0.5, ph, c)) / 3) == printed
+
+
 # A water chemist's page prints these for 1, 2 and 3 log at 0.5 degC; they are thirds of the rule's cells,
 # rounded.
 @pytest.mark.parametrize(
@@ -262,7 +293,8 @@ def test_river_water_in_autumn():
 
 def test_every_calculation_keeps_the_contract():
     found = parts(calculations)
-    assert list(found) == ["ct", "giardia_log", "virus_log"]
+    files = {path.stem for path in Path(calculations.__path__[0]).glob("*.py")} - {"__init__"}
+    assert set(found) == files
     for part in found.values():
         assert part.UNIT and part.INPUTS
         inputs = {name: np.array([1.0, 7.0]) for name in part.INPUTS}

@@ -1,13 +1,17 @@
 """Log inactivation from trends: worked examples, worst inputs, the peak hour, missing inputs."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import polars as pl
 import pytest
 
+from pipeline.assess import Contact
+from pipeline.clock import period_between
 from pipeline.config.disinfection import Segment
-from pipeline.tally.inactivation import contacts
+from pipeline.episodes import Held
+from pipeline.tally.course import inactivation
+from pipeline.tally.hours import contacts, profile
 
 DAY = date(2026, 11, 10)
 # 40 CFR 141.74(b)(3)(v): CT99.9 is 137 at 10 degC, pH 7.5, 1.2 mg/L and 131 at 0.8 mg/L.
@@ -171,6 +175,23 @@ def test_no_water_no_contact_asked_for(plant):
     assert found.coverage_pct == 100.0
 
 
+def test_an_hour_asks_for_a_value_where_water_flowed_or_may_have():
+    """Nothing flows for two hours, water for one, and of the fourth nobody knows."""
+    hour_us = 3_600_000_000
+
+    def of(*values):
+        edges = np.arange(len(values) + 1, dtype=np.int64) * hour_us
+        return Held(edges[:-1], edges[1:], np.array(values, float))
+
+    steady = {"residual": of(*[1.2] * 4), "ph": of(*[7.5] * 4), "temperature": of(*[10.0] * 4)}
+    pipe = Segment(**{k: v for k, v in PIPE.items() if v})
+    contact = Contact(pipe, {"flow": of(0, 0, 500, np.nan), **steady})
+    found = profile([contact], np.arange(5, dtype=np.int64) * hour_us, is_virus=False)
+    assert found.is_due.tolist() == [False, False, True, True]
+    # T10 20 min, CT 24 of 137.
+    assert found.logs.tolist() == pytest.approx([np.nan, np.nan, 3 * 24 / 137, np.nan], nan_ok=True)
+
+
 def test_below_what_is_asked(plant):
     found = plant(low=1.6)
     assert found.status == "outside"
@@ -186,3 +207,99 @@ def test_a_segment_needs_one_volume(wrong):
     given = {k: v for k, v in (CLEARWELL | wrong).items() if v is not None}
     with pytest.raises(ValueError, match="volume"):
         Segment(**given)
+
+
+@pytest.fixture(scope="module")
+def year(make):
+    """Contacts of the clearwell over 14 months, hourly; the tank's level tells the month."""
+    start, end = make.local(2025, 9, 1), make.local(2026, 11, 16)
+    times = make.grid(start, (end - start) / timedelta(days=1), step_s=3600)
+    local = times.dt.convert_time_zone("America/Denver")
+    level = 5.0 + local.dt.month().to_numpy() / 10.0  # January 5.1 ft ... December 6.2 ft
+    level[((local.dt.month() == 10) & (local.dt.day() == 5)).to_numpy()] = 2.0  # the least day
+    level[(local.dt.month() == 2).to_numpy()] = 5.0
+    steady = {name: np.full(len(times), usual) for name, usual in USUAL.items() if name != "AIT-0"}
+    ripple = 1e-6 * np.abs(np.sin(np.arange(len(times)) ** 2))
+
+    def contacts_of(good=True):
+        cases = {}
+        for name, values in (steady | {"LIT-1": level}).items():
+            tag = make.tag(tag=name, unit=UNITS[name], low=None, high=None, resolution=None, step_s=3600)
+            # Colder or more alkaline by a hair would be another cell.
+            moved = values + (ripple if name == "TIT-1" else -ripple)
+            told = good if name == "FIT-1" else True
+            cases[name] = make.case(make.frame(times, moved, good=told), tag=tag)
+        return cases, contacts([Segment(**{k: v for k, v in CLEARWELL.items() if v is not None})], cases)
+
+    contacts_of.times = times
+    return contacts_of
+
+
+def _logs(level_ft):
+    """T10 = 10,000 gal a foot / 500 gpm x 0.3; CT99.9 = 137 (40 CFR 141.74(b)(3)(v))."""
+    return 3 * (level_ft * 10_000 / 500 * 0.3 * 1.2) / 137
+
+
+WEEK = (date(2026, 11, 9), date(2026, 11, 15))
+
+
+def test_benchmark_is_the_least_of_twelve_monthly_means(judged, year):
+    """40 CFR 141.543: February's mean is the least, though the least single day lies in October."""
+    cases, told = year()
+    found = judged.by_case("disinfection_benchmark", cases["AIT-1"], *WEEK, contacts=told, low=0.5)
+    assert found.value == pytest.approx(_logs(5.0), rel=1e-4)
+    assert (found.status, found.unit, found.coverage_pct) == ("within", "log", 100.0)
+    assert found.note == "Nov 2025 to Oct 2026; lowest Feb 2026"
+    above = judged.by_case("disinfection_benchmark", cases["AIT-1"], *WEEK, contacts=told, low=0.8)
+    assert above.status == "outside"
+
+
+def test_mean_of_a_month_is_that_of_its_days(judged, year):
+    """October: 30 days at 6.0 ft and one at 2.0."""
+    cases, told = year()
+    month = (date(2026, 10, 1), date(2026, 10, 31))
+    found = judged.by_case("giardia_month_mean", cases["AIT-1"], *month, contacts=told, low=0.5)
+    assert found.value == pytest.approx((30 * _logs(6.0) + _logs(2.0)) / 31, rel=1e-4)
+    assert (found.so_far, found.note) == (False, "Oct 2026; of 31 days")
+
+
+def test_a_month_not_ended_is_judged_so_far(judged, year):
+    cases, told = year()
+    found = judged.by_case("giardia_month_mean", cases["AIT-1"], *WEEK, contacts=told, low=0.5)
+    assert (found.so_far, found.note) == (True, "Nov 2026; of 15 days")
+    assert found.value == pytest.approx(_logs(6.1), rel=1e-4)
+
+
+def test_a_month_of_which_too_little_is_known_leaves_no_benchmark(judged, year):
+    local = year.times.dt.convert_time_zone("America/Denver")
+    lost = (local.dt.month() == 7) & (local.dt.day() <= 10)
+    cases, told = year(good=(~lost).to_numpy())
+    found = judged.by_case("disinfection_benchmark", cases["AIT-1"], *WEEK, contacts=told, low=0.5)
+    assert (found.status, found.value) == ("not assessable", None)
+    assert found.note.endswith("11 of 12 months known")
+    july = (date(2026, 7, 1), date(2026, 7, 31))
+    mean = judged.by_case("giardia_month_mean", cases["AIT-1"], *july, contacts=told, low=0.5)
+    assert mean.status == "not assessable"
+
+
+def test_the_course_that_the_report_prints(make, year):
+    _, told = year()
+    period = period_between(date(2026, 10, 26), date(2026, 11, 1), make.zone)
+    course = inactivation(told, period, period.end)
+    # 1 November has 25 hours.
+    assert len(course.hours) == 6 * 24 + 25
+    assert [start for start, _ in course.days] == [start for start, _ in period.days]
+    last = course.days[-1][1]
+    assert last.giardia == pytest.approx(_logs(6.1), rel=1e-4)
+    assert (last.virus, last.flow_gpm) == (4.0, pytest.approx(500, abs=1e-3))
+    assert last.contact_minutes == pytest.approx(6.1 * 6, rel=1e-4)
+    assert last.lowest_mg_l == pytest.approx(1.2, abs=1e-5)
+    # November has begun and not ended: the twelve end with October.
+    assert len(course.months) == 12
+    assert course.months[-1][0] == make.local(2026, 10, 1)
+    assert course.benchmark == (make.local(2026, 2, 1), pytest.approx(_logs(5.0), rel=1e-4))
+
+
+def test_without_segments_there_is_no_course(make):
+    period = period_between(DAY, DAY, make.zone)
+    assert inactivation((), period, period.end) is None

@@ -82,6 +82,17 @@ def test_a_week_over_the_end_of_a_month_judges_both(month, judged):
     assert (found.status, found.so_far) == ("within", True)
 
 
+def test_the_first_day_of_a_month_says_nothing_beside_the_month_that_ended(month, judged):
+    """A week of 26 October to 1 November: October is judged, though of November nothing is known yet."""
+    data = month(date(2026, 10, 1), date(2026, 11, 1))
+    good = np.ones(len(data.times), bool)
+    good[-96:] = False
+    week = (date(2026, 10, 26), date(2026, 11, 1))
+    found = judged("month_share_four_hourly", data.frame(good=good), *week, high=0.3, allow=95)
+    assert (found.status, found.so_far) == ("within", False)
+    assert found.note.startswith("Oct 2026")
+
+
 @pytest.mark.parametrize("statistic", ["month_share", "month_share_four_hourly"])
 def test_too_few_readings_prove_nothing_unless_it_is_outside_whatever_is_missing(month, judged, statistic):
     first, last = date(2026, 6, 1), date(2026, 6, 30)

@@ -1,6 +1,14 @@
 """Needs: most pressing first, and nothing that could not be judged is left out."""
 
+from dataclasses import replace
+from datetime import timedelta
+
+import polars as pl
+import pytest
+
+from pipeline.case import SPANS
 from pipeline.report.needs import needs
+from tests.report.harrow_fork import PERIOD
 from tests.report.weeks import empty_week, full_week, quiet_week
 
 
@@ -25,6 +33,50 @@ def test_what_could_not_be_assessed_follows() -> None:
         unknown.text.replace("\N{NO-BREAK SPACE}", " ")
         == "could not be assessed: 40 % of the record is good."
     )
+
+
+def test_of_several_that_could_not_be_assessed_each_rule_is_told_once() -> None:
+    """40 CFR 141.174(b): a grab every 4 hours, five working days at most."""
+    week = quiet_week()
+    rule = "a grab every 4 hours, and the turbidimeter back within 5 working days"
+    told = [
+        replace(r, status="not assessable", limit=r.limit.model_copy(update={"on_failure": rule}))
+        if r.limit.limit_id.startswith("IFE")
+        else r
+        for r in week.limits
+    ]
+    (unknown,) = needs(replace(week, limits=tuple(told)))
+    assert unknown.subject == "2 limits"
+    assert unknown.detail.count(rule) == 1
+    assert unknown.detail.startswith("bench sheet")
+
+
+def test_a_filter_out_of_service_all_week_is_not_looked_for_in_other_records() -> None:
+    week = quiet_week()
+    case = week.cases["AIT-121"]
+    masked = pl.DataFrame({"start": [PERIOD.start], "end": [PERIOD.end]}, schema=SPANS)
+    told = [
+        replace(r, status="not assessable", coverage_pct=0.0) if r.limit.limit_id == "IFE-121" else r
+        for r in week.limits
+    ]
+    idle = replace(week, limits=tuple(told), cases={**week.cases, "AIT-121": replace(case, masked=masked)})
+    (need,) = [need for need in needs(idle) if need.link == "limits"]
+    assert (need.subject, need.ask) == ("AIT-121", "See that it really was.")
+    assert "out of service throughout" in need.text
+    assert not any("another record" in need.ask for need in needs(idle))
+
+
+@pytest.mark.parametrize(("days", "count"), [(8, 0), (15, 1)])
+def test_a_month_that_has_just_begun_asks_for_nothing(days: int, count: int) -> None:
+    week = quiet_week()
+    begun = PERIOD.end - timedelta(days=days)
+    told = [
+        replace(r, status="not assessable", so_far=True, period_start=begun)
+        if r.limit.limit_id == "PH-FIN"
+        else r
+        for r in week.limits
+    ]
+    assert len(needs(replace(week, limits=tuple(told)))) == count
 
 
 def test_a_quiet_week_asks_nothing() -> None:

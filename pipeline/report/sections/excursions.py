@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from pipeline.report.charts import chart
 from pipeline.report.render import fill
-from pipeline.report.results import moment_word
+from pipeline.report.results import doubt_words, moment_word, result_of
 from pipeline.report.views import excursion_view
 from pipeline.report.words import anchor, duration, scale_of, stretch
 from pipeline.result import Excursion
@@ -46,6 +46,7 @@ def _facts(week: Week, excursion: Excursion) -> dict[str, object]:
         "remarks": _remarks(excursion),
         "doubt": excursion.instrument_doubt,
         "doubt_link": _link(week, excursion.instrument_doubt),
+        "over": _over(week, excursion),
     }
 
 
@@ -58,6 +59,14 @@ def _remarks(excursion: Excursion) -> list[str]:
     if excursion.open_end:
         found.append("may have lasted longer: the record ends inside it")
     return found
+
+
+def _over(week: Week, excursion: Excursion) -> str:
+    """Return what the limit would come to over the error of the instrument that the episode points at."""
+    result = result_of(week, excursion)
+    if result is None or not excursion.instrument_doubt or result.doubt is None or not result.doubt.looks:
+        return ""
+    return doubt_words(week, result)
 
 
 def _link(week: Week, finding_id: str) -> str:

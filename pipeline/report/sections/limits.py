@@ -3,7 +3,7 @@
 from markupsafe import Markup
 
 from pipeline.report.render import fill
-from pipeline.report.results import worst_moment
+from pipeline.report.results import over_words, worst_moment
 from pipeline.report.words import NOTHING, Scale, allowed, anchor, duration, percent, plural, scale_of
 from pipeline.result import LimitResult
 from pipeline.week import Week
@@ -21,8 +21,17 @@ _WORDS = {
 
 
 def render(week: Week) -> Markup:
-    """Return the table of limits, in the config's order."""
-    return fill("limits.html", rows=[_row(week, result) for result in week.limits])
+    """Return the table of limits by area, in the config's order."""
+    areas: dict[str, list[dict[str, str]]] = {}
+    for result in week.limits:
+        areas.setdefault(_area(week, result), []).append(_row(week, result))
+    return fill("limits.html", areas=list(areas.items()))
+
+
+def _area(week: Week, result: LimitResult) -> str:
+    """Return the name of the area that a limit's tag lies in."""
+    tag = week.plant.tags.get(result.limit.tag)
+    return next((area.name for area in week.plant.file.area if tag and area.id == tag.area), "")
 
 
 def _row(week: Week, result: LimitResult) -> dict[str, str]:
@@ -34,7 +43,7 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
     return {
         "id": anchor(f"limit-{limit.limit_id}"),
         "name": limit.name,
-        "about": f"{limit.limit_id} · {limit.tag}{_statistic(limit.statistic)}",
+        "about": f"{limit.limit_id} · {limit.tag}{_statistic(result)}",
         "allowed": allowed(result.low, result.high, unit_word(result.unit)),
         "rule": result.rule,
         "worst": shown,
@@ -43,6 +52,9 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "tone": _TONES[result.status],
         "word": _WORDS[result.status] + (", so far" if result.so_far else ""),
         "margin": _margin(result, scale),
+        "doubt": over_words(week, result),
+        "doubtful": result.doubt.instrument if result.doubt else "",
+        "doubt_link": anchor(f"finding-{result.doubt.finding_id}") if result.doubt else "",
         "outside": _outside(result),
         "longest": duration(result.longest_minutes) if result.longest_minutes else "",
         "coverage": percent(result.coverage_pct),
@@ -80,5 +92,7 @@ def _outside(result: LimitResult) -> str:
     return {"not assessable": "not known", "outside": NOTHING}.get(result.status, "none")
 
 
-def _statistic(name: str) -> str:
-    return "" if name == "instantaneous" else f", {name.replace('_', ' ')}"
+def _statistic(result: LimitResult) -> str:
+    """Name the statistic, unless the rule beside the number says the same at more length."""
+    name = result.limit.statistic
+    return "" if name == "instantaneous" or result.rule else f", {name.replace('_', ' ')}"
