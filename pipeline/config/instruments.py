@@ -17,6 +17,11 @@ class Instrument(Row):
     tolerance_source: str = ""
     guards: str = ""
 
+    @property
+    def guarded(self) -> tuple[str, ...]:
+        """The limits it guards, by id; written ``CL2-RULE|CL2-LOW``."""
+        return tuple(part.strip() for part in self.guards.split("|") if part.strip())
+
     def tolerance_at(self, reading: float) -> float | None:
         """Tolerance in the tag's unit at `reading`; None where the plant names none."""
         parts = [part for part in (self.tolerance, self._share_of(reading)) if part is not None]

@@ -92,6 +92,7 @@ def load(
     # A row that fell out for its own fault must not be reported again by those that name it.
     faults += [*_tag_links(plant, complete=not tag_faults and not instrument_faults)]
     faults += [*_limit_links(plant, statistics or {}, complete=not tag_faults)]
+    faults += [*_guards(plant)] if not limit_faults and not clause_faults else ()
     faults += [*_plant_links(plant, checks, complete=not tag_faults)]
     if faults:
         raise ConfigError(faults)
@@ -153,6 +154,15 @@ def _limit_links(plant: Plant, statistics: Mapping[str, Collection[str]], comple
     return faults
 
 
+def _guards(plant: Plant) -> Iterator[Fault]:
+    """Name what instruments say they guard and is no limit; it would weigh nothing in their rank."""
+    for instrument in plant.instruments.values():
+        for limit_id in instrument.guarded:
+            if limit_id not in plant.limits:
+                problem, remedy = f"no limit {limit_id!r}", "use a limit_id of config/limits.csv, parted by |"
+                yield Fault("config/instruments.csv", instrument.row, "guards", problem, remedy)
+
+
 def _cells_needed(limit: Limit, columns: Collection[str]) -> Iterator[Fault]:
     for column in columns:
         if getattr(limit, column) in (None, ""):
@@ -161,18 +171,50 @@ def _cells_needed(limit: Limit, columns: Collection[str]) -> Iterator[Fault]:
 
 
 def _segment_links(plant: Plant) -> Iterator[Fault]:
-    file = "config/plant.toml"
     for segment in plant.file.disinfection_segment:
         for what, (name, unit) in segment.units.items():
-            where = f"disinfection_segment.{segment.name}.{what}"
-            tag = plant.tags.get(name)
-            if tag is None:
-                yield Fault(file, None, where, f"no tag {name!r}", "use a tag of config/tags.csv")
-                continue
-            try:
-                conversion(tag.unit, unit)
-            except ValueError as error:
-                yield Fault(file, None, where, str(error), f"name a tag that is measured in {unit} or alike")
+            yield from _measured_in(plant, f"disinfection_segment.{segment.name}.{what}", name, unit)
+
+
+def _measured_in(plant: Plant, where: str, name: str, unit: str) -> Iterator[Fault]:
+    tag = plant.tags.get(name)
+    if tag is None:
+        yield Fault("config/plant.toml", None, where, f"no tag {name!r}", "use a tag of config/tags.csv")
+        return
+    try:
+        conversion(tag.unit, unit)
+    except ValueError as error:
+        remedy = f"name a tag that is measured in {unit} or alike"
+        yield Fault("config/plant.toml", None, where, str(error), remedy)
+
+
+def _physics_links(plant: Plant) -> Iterator[Fault]:
+    physics = plant.file.physics
+    for key, tables in physics:
+        for number, table in enumerate(tables, start=1):
+            for what, (name, unit) in table.units.items():
+                yield from _measured_in(plant, f"physics.{key} {number}: {what}", name, unit)
+    for number, one in enumerate(physics.running, start=1):
+        where = f"physics.running {number}: when"
+        yield from _names_known(plant, "config/plant.toml", None, where, one.when)
+    for number, pace in enumerate(physics.feed_pace, start=1):
+        if pace.analyser not in plant.tags:
+            where = f"physics.feed_pace {number}: analyser"
+            remedy = "use a tag of config/tags.csv"
+            yield Fault("config/plant.toml", None, where, f"no tag {pace.analyser!r}", remedy)
+
+
+def _travel_links(plant: Plant, complete: bool) -> Iterator[Fault]:
+    areas = [area.id for area in plant.file.area]
+    for reach in plant.file.path:
+        for key, name in (("from", reach.source), ("to", reach.to)):
+            if name not in areas:
+                remedy = f"use one of {', '.join(areas)}"
+                yield Fault("config/plant.toml", None, f"path.{key}", f"no area {name!r}", remedy)
+    for late in plant.file.dead_time:
+        if complete and late.tag not in plant.tags:
+            remedy = "use a tag of config/tags.csv"
+            yield Fault("config/plant.toml", None, "dead_time.tag", f"no tag {late.tag!r}", remedy)
 
 
 def _plant_links(plant: Plant, checks: Collection[str], complete: bool) -> list[Fault]:
@@ -181,7 +223,8 @@ def _plant_links(plant: Plant, checks: Collection[str], complete: bool) -> list[
     for state in plant.file.state:
         if complete:
             faults += _names_known(plant, file, None, f"state.{state.name}.when", state.when)
-    faults += _segment_links(plant) if complete else ()
+    faults += [*_segment_links(plant), *_physics_links(plant)] if complete else ()
+    faults += _travel_links(plant, complete)
     for kind in plant.file.checks:
         if checks and kind not in checks:
             remedy = f"use one of {', '.join(sorted(checks))}"

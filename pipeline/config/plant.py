@@ -11,6 +11,8 @@ from pipeline.clock import WEEKDAYS, zone_of
 from pipeline.config.disinfection import Segment
 from pipeline.config.expressions import parse
 from pipeline.config.lines import key_lines, toml_fault
+from pipeline.config.physics import Physics
+from pipeline.config.travel import DeadTime, Reach
 from pipeline.errors import Fault
 
 
@@ -79,6 +81,9 @@ class PlantFile(_Section):
     schedule: dict[str, Any] = Field(default_factory=dict)
     checks: dict[str, dict[str, Any]] = Field(default_factory=dict)
     disinfection_segment: tuple[Segment, ...] = ()
+    physics: Physics = Physics()
+    path: tuple[Reach, ...] = ()
+    dead_time: tuple[DeadTime, ...] = ()
 
     @field_validator("time_zone")
     @classmethod
