@@ -1,16 +1,18 @@
 """Plan: which sensors are simulated, under which name they are scored."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from benchmarks.detection_work import Task
-from benchmarks.families import MEASURES
+from benchmarks.families import MEASURES, Measure
 from benchmarks.families_sensors import Order
+from benchmarks.families_third import THIRD_MEASURES
 from benchmarks.faults import FOUND_BY, RECORD_KINDS, SIZES
 from pipeline import checks
 from pipeline.parts import parts
 
+SEEDS = {"A": 20_000, "B": 90_000, "C": 130_000}
 FULL_FACTOR = 4
 MIX_TRAIN, MIX_TRAINS = 8, 60
 FAULTY_SHARE = 0.3
@@ -47,11 +49,12 @@ def tasks(family: str, full: bool, broken: str = "", only: str = "") -> list[Tas
     """Return all trains of a measurement."""
     times = FULL_FACTOR if full else 1
     orders = [list(_row(*row[:4])) for row in _grid() for _ in range(row[4] * times)]
-    seeds = np.random.SeedSequence(20_000 if family == "A" else 70_000).generate_state(
-        len(orders) + MIX_TRAINS * times
-    )
+    seeds = np.random.SeedSequence(SEEDS[family]).generate_state(len(orders) + MIX_TRAINS * times)
+    measures = THIRD_MEASURES if family == "C" else MEASURES
     grid = [Task(family, int(seed), tuple(order), broken) for seed, order in zip(seeds, orders, strict=False)]
-    mixed = [Task(family, int(seed), tuple(mix(int(seed))), broken) for seed in seeds[len(orders) :]]
+    mixed = [
+        Task(family, int(seed), tuple(mix(int(seed), measures)), broken) for seed in seeds[len(orders) :]
+    ]
     return [task for task in [*mixed, *grid] if task.orders[0].group.startswith(only)]
 
 
@@ -69,18 +72,21 @@ def _row(group: str, reference: str, kind: str, size: float) -> Iterator[Order]:
     strikes = 7 if group == "stuck-again" else STRIKES.get(kind, 1)
     is_serviced = group in SERVICED or kind in RECORD_KINDS
     for measure in MEASURES:
+        if kind == "copied":
+            # What is copied must be recorded, with the same decimals.
+            yield Order("beside", measure, "none")
         yield Order(group, measure, reference, kind, size, is_serviced, strikes)
 
 
-def mix(seed: int) -> Iterator[Order]:
+def mix(seed: int, measures: Mapping[str, Measure] = MEASURES) -> Iterator[Order]:
     """Eight sensors of a plant as it is: most of them healthy, all serviced."""
     random = np.random.default_rng([seed, 8])
     names, shares = zip(*MIX_REFERENCES, strict=True)
     for _ in range(MIX_TRAIN):
         kind = str(random.choice(MIX_KINDS)) if random.random() < FAULTY_SHARE else ""
         size = float(random.choice(SIZES[kind])) if kind else 0.0
-        measure = str(random.choice(list(MEASURES)))
+        measure = str(random.choice(list(measures)))
         if kind in ("drift", "fouling"):
             weeks = np.exp(random.uniform(*np.log(WEEKS_TO_TOLERANCE)))
-            size = float(MEASURES[measure].tolerance / weeks / MEASURES[measure].slow_rate)
+            size = float(measures[measure].tolerance / weeks / measures[measure].slow_rate)
         yield Order("mix", measure, str(random.choice(names, p=shares)), kind, size)

@@ -21,6 +21,9 @@ KINDS: tuple[tuple[str, Bars, Bars], ...] = (
 )
 """Fault, bars of its recall and of its false entries a sensor-year."""
 
+WITHIN_DAYS = {"clock": 42.0}
+"""Where it takes longer than 14 days: a day's course is known after several."""
+
 NOT_OF_TEMPERATURE = ("damped", "noisier")
 LONG_STUCK_HOURS = {"temperature": 24.0}
 
@@ -52,8 +55,9 @@ def _kind(every: Records, fault: str, recall: Bars, false: Bars) -> list[Row]:
         here = [one for one in here if one.measure != "temperature"]
     looked_for = bool(set(parts(checks)) & set(FOUND_BY[fault]))
     label, words = fault.replace("_", "-"), fault.replace("_", " ")
-    counted = found(here, 14) if looked_for else Share(0, 0)
-    row = of_share(f"{label}-recall", f"{words}, found in 14 days", counted, recall)
+    days = WITHIN_DAYS.get(fault, 14.0)
+    counted = found(here, days) if looked_for else Share(0, 0)
+    row = of_share(f"{label}-recall", f"{words}, found in {days:.0f} days", counted, recall)
     finding = FOUND_BY[fault][0]
     return [row, _false(every, finding, label, false)] if finding in parts(checks) or false != NONE else [row]
 

@@ -98,6 +98,7 @@ def said(finding: Finding, measure: Measure) -> Said:
         start=(finding.start.astimezone(ZONE).date() - START).days, end=end,
         is_listed=_is_listed(finding, crossed, end), error=error, low=min(low, high), high=max(low, high),
         rate=_rate(finding, measure, error),
+        listed_on=np.nan if finding.listed is None else float((finding.listed - START).days),
     )  # fmt: skip
 
 

@@ -13,8 +13,9 @@ from pipeline.clock import midnight
 from pipeline.config.expressions import parse
 from pipeline.config.instruments import Instrument
 from pipeline.config.tags import Tag
-from pipeline.gather import case_of
-from pipeline.table import CALIBRATIONS, TIME
+from pipeline.gather import case_of, with_twin
+from pipeline.neighbours.join import with_neighbours
+from pipeline.table import CALIBRATIONS, TIME, empty
 
 STATE_TAG = "YS-001"
 VALID_WHEN = f"{STATE_TAG} == 1"
@@ -32,7 +33,8 @@ def tag_of(sensor: Sensor) -> Tag:
     m = sensor.measure
     return Tag(
         row=2, tag=sensor.name, area="train", measures=m.name, unit=m.unit, low=m.low, high=m.high,
-        resolution=m.resolution, instrument=device(sensor), valid_when=VALID_WHEN,
+        resolution=m.resolution, step_s=sensor.step_s, instrument=device(sensor), valid_when=VALID_WHEN,
+        twin="" if sensor.twin is None else f"{sensor.name}B",
     )  # fmt: skip
 
 
@@ -46,6 +48,18 @@ def instrument_of(sensor: Sensor) -> Instrument:
     m = sensor.measure
     allowed = {"tolerance_pct": 100 * m.tolerance} if m.is_log else {"tolerance": m.tolerance}
     return Instrument(row=2, instrument=device(sensor), service_days=sensor.service_days, **allowed)
+
+
+def readings_of(time: pl.Series, sensor: Sensor) -> pl.DataFrame:
+    """``time, value`` of the recorder at its own step; null where it kept nothing."""
+    shown = pl.DataFrame({"time": time, "value": sensor.shown})
+    if sensor.between is not None:
+        later = [
+            pl.DataFrame({"time": time + timedelta(seconds=sensor.step_s * (part + 1)), "value": column})
+            for part, column in enumerate(sensor.between.T)
+        ]
+        shown = pl.concat([shown, *(one.with_columns(time=pl.col("time").cast(TIME)) for one in later)])
+    return shown.fill_nan(None).sort("time")
 
 
 def grabs_of(sensor: Sensor, time: pl.Series) -> pl.DataFrame:
@@ -86,15 +100,41 @@ def cases(train: Train, as_of_day: int | None = None) -> dict[str, Case]:
 
 
 def case(train: Train, sensor: Sensor, as_of: datetime) -> Case:
-    """Return the case of one sensor as known at `as_of`."""
+    """Return the case of one sensor as known at `as_of`, with what its twin and its neighbour tell of it."""
     in_state, masked = _spans(train, as_of)
-    samples = pl.DataFrame({"time": train.time, "value": sensor.shown}).fill_nan(None).drop_nulls()
+    known = _alone(train, sensor, as_of, in_state, masked)
+    twin = _twin_of(train, sensor, as_of, in_state, masked)
+    company = {sensor.name: with_twin(known, twin)} | ({} if twin is None else {twin.tag.tag: twin})
+    if any(fault.kind == "copied" for fault in sensor.faults):
+        source = train.sensors[max(int(sensor.name[-3:]) - 2, 0)]
+        company = {source.name: _alone(train, source, as_of, in_state, masked)} | company
+    return with_neighbours(company)[sensor.name]
+
+
+def _alone(
+    train: Train, sensor: Sensor, as_of: datetime, in_state: pl.DataFrame, masked: pl.DataFrame
+) -> Case:
+    samples = readings_of(train.time, sensor).drop_nulls()
     samples = samples.filter(pl.col("time") < as_of).with_columns(good=pl.lit(True))
     grabs = grabs_of(sensor, train.time).filter(pl.col("time") < as_of)
     services = services_of(sensor, train.time).filter(pl.col("time") < as_of)
     return case_of(
         tag_of(sensor), instrument_of(sensor), ZONE, as_of, samples, in_state, masked, grabs, services
     )
+
+
+def _twin_of(
+    train: Train, sensor: Sensor, as_of: datetime, in_state: pl.DataFrame, masked: pl.DataFrame
+) -> Case | None:
+    """Return the case of the near-duplicate, of which no grabs and no services are known."""
+    if sensor.twin is None:
+        return None
+    samples = pl.DataFrame({"time": train.time, "value": sensor.twin}).fill_nan(None).drop_nulls()
+    samples = samples.filter(pl.col("time") < as_of).with_columns(good=pl.lit(True))
+    tag = tag_of(sensor).model_copy(update={"tag": f"{sensor.name}B", "instrument": f"{device(sensor)}B"})
+    device_b = instrument_of(sensor).model_copy(update={"instrument": tag.instrument})
+    none = empty({"time": TIME, "value": pl.Float64()})
+    return case_of(tag, device_b, ZONE, as_of, samples, in_state, masked, none, empty(CALIBRATIONS))
 
 
 def _spans(train: Train, as_of: datetime) -> tuple[pl.DataFrame, pl.DataFrame]:

@@ -87,6 +87,10 @@ class Sensor:
     faults : tuple of Fault
     twin : (n,) array or None [unit]
         What a near-duplicate in the same water shows.
+    step_s : int [s]
+        From reading to reading.
+    between : (n, readings - 1) array or None [unit]
+        What a finer recorder keeps after each row of the grid, evenly apart.
     """
 
     order: Order
@@ -99,6 +103,8 @@ class Sensor:
     service_days: float
     faults: tuple[Fault, ...]
     twin: Floats | None
+    step_s: int = 900
+    between: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -138,6 +144,11 @@ def train(
     scored_days: int = SCORED_DAYS,
 ) -> Train:
     """Return a simulated train; the same arguments give the same sensors."""
+    if family == "C":
+        # Built on this module's orders and sensors, and on nothing else of A and B.
+        from benchmarks.families_third_sensors import train as third
+
+        return third(seed, orders, history_days, scored_days)
     shape = FAMILIES[family]
     random = np.random.default_rng([seed, crc32(family.encode())])
     time, clock = grid(history_days + scored_days)

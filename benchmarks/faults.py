@@ -50,9 +50,9 @@ FOUND_BY = {
     "pegged": ("pegged", "frozen"),
     "gap": ("gap",),
     "out_of_range": ("out_of_range",),
-    "scale": ("scale", "step", "drift", "disagrees"),
-    "resolution": ("resolution",),
-    "clock": ("clock",),
+    "scale": ("rescaled", "pegged", "out_of_range", "step", "drift", "disagrees"),
+    "resolution": ("coarser",),
+    "clock": ("clock_shift",),
     "copied": ("copied", "disagrees"),
     "twin": ("disagrees",),
 }

@@ -4,14 +4,14 @@ Days are counted from the first day of the record, errors in tolerances. A findi
 evidence crossed its bar; what a reader of the weekly report learns, he learns at the end of that week.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from benchmarks.families import Floats
 from benchmarks.faults import FOUND_BY, SHIFT
 
-ERROR_FINDINGS = ("drift", "step", "disagrees", "scale")
+ERROR_FINDINGS = ("drift", "step", "disagrees", "rescaled")
 """Kinds that claim a wrong reading: held against the true error, whatever the label says."""
 
 GRACE_DAYS = 14.0
@@ -35,6 +35,8 @@ class Said:
     end : float or None [day]
     is_listed : bool
         Whether the calibration list of its week held it.
+    listed_on : float [day]
+        Day from which it did, where it was for the record only before; NaN: from the beginning.
     error, low, high, rate : float
         Present error with its interval [tolerances], growth [tolerances/week]; NaN where it names none.
     """
@@ -50,6 +52,12 @@ class Said:
     low: float = np.nan
     high: float = np.nan
     rate: float = np.nan
+    listed_on: float = np.nan
+
+    @property
+    def entry(self) -> "Said":
+        """The same as an entry of the list: dated by the day that put it there."""
+        return self if np.isnan(self.listed_on) else replace(self, crossed=self.listed_on)
 
 
 @dataclass(frozen=True)
@@ -110,7 +118,8 @@ class Record:
     @property
     def entries(self) -> list[Said]:
         """What the calibration lists of the scored weeks held."""
-        return [said for said in self.said if said.is_listed and said.crossed >= self.scored_from]
+        listed = [said.entry for said in self.said if said.is_listed]
+        return [said for said in listed if said.crossed >= self.scored_from]
 
 
 def smooth(error: Floats) -> Floats:

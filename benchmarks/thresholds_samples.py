@@ -11,9 +11,11 @@ from benchmarks.families_sensors import START, Order, train
 from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
-from pipeline.checks.drift import Settings
-from pipeline.evidence.errors import QUARANTINE_DAYS, Errors, against_grabs, against_history
-from pipeline.spc.onset import course
+from pipeline.checks.drift import Settings, bar_of
+from pipeline.evidence.errors import QUARANTINE_DAYS, against_grabs, against_history
+from pipeline.evidence.twin import against_twin
+from pipeline.evidence.watch import latest
+from pipeline.spc.mixture import Mixture
 from pipeline.spc.runs import run_bounds
 
 FAMILY = "A"
@@ -54,11 +56,10 @@ class Healthy:
 
 @dataclass(frozen=True)
 class Scatter:
-    """An estimate of the present error, its sd before any widening, and the truth [working scale]."""
+    """An estimate of the present error before any widening, and the truth [working scale]."""
 
     reference: str
-    error: float
-    sd: float
+    estimate: Mixture
     truth: float
 
 
@@ -116,32 +117,23 @@ def _runs(known: Case) -> tuple[list[tuple[NDArray[np.int64], float]], list[NDAr
 
 
 def drifting(seed: int) -> list[Scatter]:
-    """Return how far off the size of five drifts is estimated 56 days on, by grabs and by the own past."""
+    """Return how far off the size of drifts is estimated 56 days on, by grabs, a twin and the own past."""
     found = []
-    for reference in ("weekly", "none"):
+    for name, reference, against in (
+        ("grab", "weekly", against_grabs),
+        ("twin", "twin", against_twin),
+        ("own", "none", against_history),
+    ):
         orders = [Order("drift", m, reference, "drift", 2.5, is_serviced=False) for m in MEASURES]
         made = train(FAMILY, seed, orders)
         for sensor in made.sensors:
+            if name == "own" and sensor.measure.name not in Settings().own_history:
+                continue
             day = int(sensor.faults[0].begin / STEPS_A_DAY + 56)
             known = case(made, sensor, day_end(day))
-            errors = against_grabs(known) if reference == "weekly" else against_history(known)
-            if reference == "none" and sensor.measure.name not in Settings().own_history:
-                continue
+            errors = replace(against(known), inflation=1.0)
+            now = latest(errors, bar_of(known, Settings()))
             truth = float(np.nanmean(sensor.error[day - 3 : day])) * sensor.measure.tolerance
-            last = EPOCH_DAY + sensor.services[-1][0] // STEPS_A_DAY
-            estimate = _estimate(errors, last)
-            if estimate is not None:
-                found.append(replace(estimate, truth=truth))
+            if now is not None:
+                found.append(Scatter(name, now.now, truth))
     return found
-
-
-def _estimate(errors: Errors, since: float) -> Scatter | None:
-    """Size of the error by now, from what came after the last service."""
-    here = (errors.day > since) & np.isfinite(errors.error / errors.sigma)
-    here &= errors.day >= errors.day[-1] - errors.window_days
-    if here.sum() < 4:
-        return None
-    now = course(
-        errors.day[here], errors.error[here], float(errors.sigma[here][-1]), float(errors.phi[here][-1])
-    )
-    return Scatter("grab" if errors.reference == "lab grab" else "own", now.error, now.error_sd, float("nan"))

@@ -21,7 +21,16 @@ _BY_MEASURE = {
 }
 _GENERAL = "a reading by hand beside it, then wiring and sensor"
 _BY_KIND = {
+    "noisy": "bubbles and sample flow, then loose wiring, shield and earth, then the sensor's own age",
+    "damped": "sample flow and a blocked line or cell, then a coated sensor, then the damping setting",
+    "spikes": "loose or wet connections and bubbles, then what switches nearby at the same moments",
+    "pegged": "the configured span of transmitter and recorder, then wiring, then a level by hand",
+    "rescaled": "unit, span and decimal of transmitter, controller and recorder, then a reading by hand",
+    "coarser": "the recorder's deadband, number format and signal card, then the transmitter's own display",
+    "clock_shift": "the clock of the recorder or controller, its time zone and its summer time setting",
     "frozen": "whether the signal moves: sensing line, hold mode, then signal loop and communication",
+    "standstill": "the remote unit, controller or link that sends them, and its clock, before any instrument",
+    "copied": "which channel and address it is read from, in the panel, the controller and the recorder",
     "gap": "communication and power of the transmitter or its panel, then the recorder",
     "out_of_range": "wiring and signal loop (open circuit, loss of power), then the configured span",
 }

@@ -1,7 +1,9 @@
 """Case: all that is known of one tag up to one instant; what checks and limits judge by."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
+from typing import Any
 
 import polars as pl
 
@@ -38,6 +40,47 @@ STUCK: Schema = {
     "allowed_minutes": pl.Float64(),
 }
 
+PAUSES: Schema = {
+    "start": TIME,
+    "end": TIME,
+    "paused": TIME,  # when it had lasted a third of what chance allows
+    "crossed": TIME,  # as in STUCK; null where it never got so long
+    "readings": pl.UInt32(),
+    "value": pl.Float64(),
+    "allowed_minutes": pl.Float64(),
+}
+"""Runs of identical values that say something together with others from the same instant; STUCK included."""
+
+STANDSTILLS: Schema = {
+    "run": TIME,  # start of this tag's own run
+    "start": TIME,  # of the first of the runs
+    "end": TIME,  # of the last of the runs
+    "crossed": TIME,  # when so many tags had stood still long enough
+    "tags": pl.List(pl.String()),  # that stand still together, in the config's order
+    "lead": pl.String(),  # the one that speaks for them
+    "lasts": pl.Boolean(),
+}
+"""Runs of this tag that began when those of others began: their messages stopped, not the instruments."""
+
+COPIES: Schema = {
+    "start": TIME,
+    "end": TIME,  # null while it lasts
+    "crossed": TIME,
+    "other": pl.String(),
+    "readings": pl.UInt32(),
+    "moves": pl.UInt32(),  # how often both changed to the same number
+    "is_told": pl.Boolean(),  # whether its own jump at the start tells that this tag is the copy
+    "always": pl.Boolean(),  # never seen to differ
+}
+"""Stretches in which this tag shows the numbers of another."""
+
+TWIN_DAYS: Schema = {
+    "day": pl.Date(),
+    "difference": pl.Float64(),  # median of own less twin's simultaneous readings [working scale]
+    "readings": pl.UInt32(),
+}
+"""What a tag shows less what its twin shows; only days on which both showed enough."""
+
 PAIRS: Schema = {
     "time": TIME,
     "day": pl.Date(),
@@ -51,6 +94,57 @@ SAMPLES: Schema = {
     "value": pl.Float64(),
     "below": pl.Boolean(),  # reported as less than `value`
 }
+
+
+CONTRADICTIONS: Schema = {
+    "time": TIME,
+    "value": pl.Float64(),
+    "usual": pl.Float64(),  # what flowed while running on the days before
+    "running": pl.Boolean(),  # what the state says
+    "spell": pl.UInt32(),  # rows of one run of readings that all deny it
+    "lasts": pl.Boolean(),  # whether that run reaches to the last reading in that state
+    "when": pl.String(),  # the condition as the config writes it
+}
+"""Readings that deny what the pump or valve says."""
+
+RELATION_DAYS: Schema = {
+    "day": pl.Date(),
+    "difference": pl.Float64(),  # shown less expected [working scale]
+    "allowed": pl.Float64(),  # what the tolerances of all parties add up to [working scale]
+}
+
+
+@dataclass(frozen=True)
+class Relation:
+    """What other instruments let expect of a tag, by physics or because they stand in the same water.
+
+    Parameters
+    ----------
+    reference : str
+        As findings name it: ``twin LIT-302``, ``pressure PIT-301``, ``water balance Filters``.
+    days : DataFrame of RELATION_DAYS
+        Ascending.
+    parties : tuple of Case
+        All whose readings it rests on, this tag's among them, in the config's order. What they are
+        related to themselves is left out.
+    law : str
+        What ties them together, for the evidence.
+    is_share : bool
+        Whether `days` holds shares of the reading although the tag's errors are amounts: no error of
+        this tag can be named then.
+    is_pace : bool
+        Whether it is a controller's output for an analyser in its own loop.
+    cornered : mapping of str to set of date
+        Days on which a party was at odds with instruments of another relation as well.
+    """
+
+    reference: str
+    days: pl.DataFrame
+    parties: "tuple[Case, ...]"
+    law: str
+    is_share: bool = False
+    is_pace: bool = False
+    cornered: Mapping[str, frozenset[date]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -77,10 +171,28 @@ class Case:
         Logged services of the instrument, oldest first.
     masked : DataFrame of ``start, end``
         Spans in which the reading means nothing: out of state, or someone at work on it.
+    runs : DataFrame of SPANS
+        For how long on end the state of `Tag.valid_when` held, each from the moment at which it began; a run
+        whose beginning was not seen is not among them.
     samples : DataFrame of SAMPLES
         The lab's results of the same water, ascending.
     exported : DataFrame of SPANS, optional
         Times of which exports were delivered, whatever the tag; None where that is not known.
+    twin : Case or None
+        All that is known of the tag's twin (`Tag.twin`: another instrument in the same water), as far as
+        its own `as_of`: its readings, services, grabs, daily values. Its own `twin` is None.
+    twin_days : DataFrame of TWIN_DAYS
+        One row a local day on which both could be compared; empty without a twin.
+    pauses : DataFrame of PAUSES
+        Its own runs of identical values.
+    standstills, copies : DataFrame of STANDSTILLS, COPIES
+        What it does together with other tags.
+    relations : tuple of Relation
+        What other tags, by physics or as twins, let expect of it.
+    contradictions : DataFrame of CONTRADICTIONS
+        Where it denies what its pump or valve says.
+    at_work : DataFrame of SPANS
+        When someone was at work on it.
     thinned : bool
         Lately its readings mostly repeat the one before: thinned out by the recorder or coarse, so that
         a stuck one cannot be told.
@@ -96,9 +208,23 @@ class Case:
     pairs: pl.DataFrame = field(default_factory=lambda: empty(PAIRS))
     services: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATIONS))
     masked: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    runs: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     samples: pl.DataFrame = field(default_factory=lambda: empty(SAMPLES))
     exported: pl.DataFrame | None = None
     thinned: bool = False
+    twin: "Case | None" = None
+    twin_days: pl.DataFrame = field(default_factory=lambda: empty(TWIN_DAYS))
+    pauses: pl.DataFrame = field(default_factory=lambda: empty(PAUSES))
+    standstills: pl.DataFrame = field(default_factory=lambda: empty(STANDSTILLS))
+    copies: pl.DataFrame = field(default_factory=lambda: empty(COPIES))
+    relations: "tuple[Relation, ...]" = ()
+    contradictions: pl.DataFrame = field(default_factory=lambda: empty(CONTRADICTIONS))
+    at_work: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    shared: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
+    """What several checks need and one of them has worked out; it follows from the rest alone."""
+
+    kept: dict[str, Any] = field(init=False, default_factory=dict, compare=False, repr=False)
+    """What several checks derive of it, derived once; never carried over to a changed case."""
 
     @property
     def step(self) -> timedelta:

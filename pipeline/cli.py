@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline import __version__
+from pipeline.cli_upset import add_upset_verbs
 from pipeline.clock import Period, month_named, period_between, week_named
 from pipeline.config.load import Plant
 from pipeline.errors import StillwellError, UsageError
@@ -272,6 +273,9 @@ def demo(target: Path, weeks: int, seed: int, step: str) -> int:
     make_plant(target, weeks=weeks, seed=seed, step_minutes=int(step))
     click.echo(f"Made {target}; now run: stillwell --plant {target} run")
     return DONE
+
+
+add_upset_verbs(main, _load, _status)
 
 
 if __name__ == "__main__":

@@ -41,6 +41,10 @@ class Finding:
         One sentence with its numbers; what to look at first.
     tolerance : float or None
         Admissible error [unit] and where that number comes from.
+    others : tuple of str
+        Further tags that it speaks of: what stands still with it, what it may be the fault of.
+    listed : date or None
+        Local day since which it asks for somebody, where it was first for the record only.
     reaches_tolerance_on : date or None
         Day on which the error passes, or passed, the tolerance at the present rate.
     """
@@ -63,6 +67,8 @@ class Finding:
     tolerance: float | None = None
     tolerance_source: str = ""
     reaches_tolerance_on: date | None = None
+    listed: date | None = None
+    others: tuple[str, ...] = ()
     status: Status = "new"
     verdict: str = ""
 

@@ -1,6 +1,6 @@
 """Gather: archive, logbook and config put together into one Case a tag, as known at one instant."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 
@@ -10,16 +10,19 @@ from pipeline.archive.ledger import read_ledger
 from pipeline.archive.trends import read
 from pipeline.baseline.daily import daily_values
 from pipeline.baseline.pairs import pairs
-from pipeline.baseline.states import Condition, settled, settling, spans, union, within
-from pipeline.baseline.stuck import stuck_runs
+from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
+from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
-from pipeline.case import READINGS, SAMPLES, SPANS, STUCK, Case, ended
+from pipeline.baseline.twins import beside_twin
+from pipeline.case import PAUSES, READINGS, SAMPLES, SPANS, Case, ended
 from pipeline.clock import to_local
 from pipeline.config.expressions import parse
 from pipeline.config.instruments import Instrument
 from pipeline.config.load import Plant
 from pipeline.config.tags import HOLD_STEPS, Tag
+from pipeline.config.tolerances import with_default
 from pipeline.logbook.book import Logbook
+from pipeline.neighbours.join import with_neighbours
 from pipeline.table import conform, empty
 
 Samples = pl.DataFrame
@@ -53,8 +56,68 @@ def gather(plant: Plant, logbook: Logbook, as_of: datetime) -> dict[str, Case]:
     dict of str to Case
         In the config's order.
     """
-    source = _Source(plant, logbook.until(as_of), as_of, _reader(plant, as_of), _exported(plant, as_of))
-    return {name: _case(source, tag) for name, tag in plant.tags.items()}
+    return cases_of(plant, logbook, as_of, _reader(plant, as_of), _exported(plant, as_of))
+
+
+def cases_of(
+    plant: Plant,
+    logbook: Logbook,
+    as_of: datetime,
+    samples: Callable[[str], Samples],
+    exported: pl.DataFrame,
+) -> dict[str, Case]:
+    """Return the same of samples that come from anywhere.
+
+    Parameters
+    ----------
+    plant, logbook, as_of
+        As for `gather`.
+    samples : callable
+        From a tag's name to its ``time, value, good`` before `as_of`, ascending.
+    exported : DataFrame of SPANS
+        Times of which anything was delivered.
+    """
+    source = _Source(plant, logbook.until(as_of), as_of, samples, exported)
+    alone = {name: _case(source, tag) for name, tag in plant.tags.items()}
+    paired = {name: with_twin(case, alone.get(case.tag.twin)) for name, case in alone.items()}
+    return with_neighbours(paired, plant.file.physics, plant.states)
+
+
+def gather_window(
+    plant: Plant, logbook: Logbook, since: datetime, as_of: datetime, tags: Collection[str]
+) -> dict[str, Case]:
+    """Return the records of some tags over a stretch of time, judged by quality, state and span alone.
+
+    Only ``since <= time < as_of`` is read, so that it does not grow with the archive. That a reading was
+    stuck is not told: it takes more past.
+    """
+    wanted = [tag for name, tag in plant.tags.items() if name in tags]
+    reader = _window_reader(plant, since, as_of, tags)
+    source = _Source(plant, logbook.until(as_of), as_of, reader, _exported(plant, as_of))
+    return {tag.tag: _record(source, tag) for tag in wanted}
+
+
+def _record(source: _Source, tag: Tag) -> Case:
+    samples = source.samples(tag.tag)
+    in_state, masked, *_ = _in_service(source, tag, samples)
+    readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"), stuck=pl.lit(False))
+    counts = pl.col("good") & pl.col("in_state") & _in_span(tag)
+    return Case(
+        tag=tag,
+        instrument=source.plant.instruments.get(tag.instrument),
+        zone=source.plant.zone,
+        as_of=source.as_of,
+        readings=conform(readings.with_columns(usable=counts), READINGS),
+        masked=masked,
+        exported=source.exported,
+    )
+
+
+def with_twin(case: Case, twin: Case | None) -> Case:
+    """Return a case that also knows its twin; without one the case as it is."""
+    if twin is None or twin.tag.tag == case.tag.tag:
+        return case
+    return replace(case, twin=replace(twin, twin=None), twin_days=beside_twin(case, twin))
 
 
 def _exported(plant: Plant, as_of: datetime) -> pl.DataFrame:
@@ -74,8 +137,7 @@ def _exported(plant: Plant, as_of: datetime) -> pl.DataFrame:
 
 def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
     """Return a function that reads one tag; those that conditions speak of are kept in memory."""
-    texts = [state.when for state in plant.states.values()] + [tag.valid_when for tag in plant.tags.values()]
-    spoken_of = {name for text in texts if text for name in parse(text).names}
+    spoken_of = _spoken_of(plant)
     kept: dict[str, Samples] = {}
 
     def samples(tag: str) -> Samples:
@@ -92,17 +154,41 @@ def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
     return samples
 
 
+def _spoken_of(plant: Plant) -> set[str]:
+    """Tags and states that conditions speak of."""
+    texts = [state.when for state in plant.states.values()] + [tag.valid_when for tag in plant.tags.values()]
+    return {name for text in texts if text for name in parse(text).names}
+
+
+def _window_reader(
+    plant: Plant, since: datetime, as_of: datetime, tags: Collection[str]
+) -> Callable[[str], Samples]:
+    """Return a function that gives one tag's samples out of a window read in one go."""
+    rows = read(plant.archive, tags={*tags, *_spoken_of(plant)}, start=since, end=as_of)
+    good = (pl.col("quality") == "good") & pl.col("value").is_not_null()
+    every = rows.select("tag", "time", "value", good.alias("good")).sort("tag", "time").collect()
+    parts = every.partition_by("tag", as_dict=True, include_key=False)
+    nothing = every.clear().drop("tag")
+    return lambda tag: parts.get((tag,), nothing)
+
+
 def _case(source: _Source, tag: Tag) -> Case:
     plant = source.plant
     samples = source.samples(tag.tag)
-    in_state, masked = _in_service(source, tag, samples)
+    in_state, masked, runs = _in_service(source, tag, samples)
     results = source.logbook.grabs.filter(pl.col("tag") == tag.tag)
     # A result "less than" says nothing of the instrument's error.
     grabs = results.filter(~pl.col("below")).select("time", "value")
     services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
-    instrument = plant.instruments.get(tag.instrument)
+    instrument = with_default(plant.instruments.get(tag.instrument), tag)
     case = case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
-    return replace(case, exported=source.exported, samples=conform(results.sort("time"), SAMPLES))
+    return replace(
+        case,
+        exported=source.exported,
+        samples=conform(results.sort("time"), SAMPLES),
+        at_work=_maintenance(source, tag),
+        runs=runs,
+    )
 
 
 def case_of(
@@ -134,7 +220,8 @@ def case_of(
     readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
     sound = pl.col("good") & pl.col("in_state") & _in_span(tag)
     readings = readings.with_columns(sound.alias("sound"))
-    stuck, thinned = _stuck(tag, readings, zone), is_thinned(tag, readings, as_of)
+    paused, thinned = _pauses(tag, readings, zone), is_thinned(tag, readings, as_of)
+    stuck = stuck_of(paused)
     readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
     readings = conform(readings.with_columns(usable=pl.col("sound") & ~pl.col("stuck")), READINGS)
     return Case(
@@ -148,6 +235,7 @@ def case_of(
         pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day, stuck),
         services=services,
         masked=masked,
+        pauses=paused,
         thinned=thinned,
     )
 
@@ -158,42 +246,35 @@ def _in_span(tag: Tag) -> pl.Expr:
     return (low & high).fill_null(False)
 
 
-def _stuck(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
+def _pauses(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     if tag.is_state or tag.recording == "on change":
-        return empty(STUCK)
-    return stuck_runs(readings, timedelta(seconds=tag.step_s), zone)
+        return empty(PAUSES)
+    found = pauses(readings, timedelta(seconds=tag.step_s), zone)
+    rest = resting_below(tag)
+    return found if rest is None else found.filter(pl.col("value") > rest)
 
 
-def _in_service(source: _Source, tag: Tag, samples: Samples) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Spans in which the tag's reading counts, and spans in which it is known not to.
+def _in_service(
+    source: _Source, tag: Tag, samples: Samples
+) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    """Spans in which the tag's reading counts, spans in which it is known not to, and runs of its state.
 
     What is in neither is a time of which the state is not known: it counts as unknown, not as masked.
     """
     at_work = _maintenance(source, tag)
     if samples.height == 0:
-        return empty(SPANS), at_work
+        return empty(SPANS), at_work, empty(SPANS)
     begin, end = samples["time"][0], source.as_of
     whole = pl.DataFrame({"start": [begin], "end": [end]}, schema=SPANS)
     if not tag.valid_when:
-        return _minus(whole, at_work), at_work
-    condition, settle = _condition(source.plant, tag.valid_when)
+        return _minus(whole, at_work), at_work, empty(SPANS)
+    condition, settle = condition_of(source.plant.states, tag.valid_when)
     signals = {name: _signal(source, name) for name in condition.names}
     true, false = spans(condition, signals), spans(condition.negated, signals)
     masked = union([false, settling(true, settle), at_work])
-    return _minus(settled(true, settle), at_work), masked
-
-
-def _condition(plant: Plant, text: str) -> tuple[Condition, timedelta]:
-    """Return a condition over tags alone, and how long it must have held."""
-    state = plant.states.get(text)
-    expression = parse(state.when if state else text)
-    inner = {name: plant.states[name] for name in expression.names if name in plant.states}
-    parts = {name: parse(part.when) for name, part in inner.items()}
-    tags = [name for name in expression.names if name not in inner]
-    names = dict.fromkeys([*tags, *(name for part in parts.values() for name in part.names)])
-    settle = max([state.settle_minutes if state else 0.0, *(part.settle_minutes for part in inner.values())])
-    states = {name: part.condition for name, part in parts.items()}
-    return Condition(expression.condition, tuple(names), states), timedelta(minutes=settle)
+    # A run whose beginning nobody saw is none.
+    runs = true.filter(pl.col("start").is_in(false["end"].implode()))
+    return _minus(settled(true, settle), at_work), masked, runs
 
 
 def _signal(source: _Source, name: str) -> tuple[pl.DataFrame, timedelta]:

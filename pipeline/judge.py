@@ -1,6 +1,6 @@
 """Judge: cases in, one week's findings, limits and excursions out; the middle of the job in order."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import ModuleType
 from typing import Any
 
@@ -12,15 +12,19 @@ from pipeline.assess import record
 from pipeline.baseline.seasonal import LOOK_BACK, usual_course
 from pipeline.case import Case
 from pipeline.clock import Period
+from pipeline.config.limits import Limit
 from pipeline.config.load import Plant
 from pipeline.coverage import coverage
 from pipeline.errors import ConfigError, Fault
 from pipeline.finding import Finding
+from pipeline.outcomes import outcomes, unknown_answers
 from pipeline.parts import parts
 from pipeline.result import LimitResult
-from pipeline.tally.inactivation import contacts
+from pipeline.tally.course import inactivation
+from pipeline.tally.doubt import by_tag, doubted, touches
+from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
-from pipeline.triage import calibration_list, of_period, with_doubt
+from pipeline.triage import SETTLED, calibration_list, longest_list, of_period, with_doubt
 from pipeline.week import Week
 
 Settings = dict[str, Any]
@@ -83,6 +87,55 @@ def assess_all(plant: Plant, cases: Mapping[str, Case], period: Period) -> list[
     return results
 
 
+def with_doubts(
+    plant: Plant,
+    cases: Mapping[str, Case],
+    period: Period,
+    results: list[LimitResult],
+    findings: list[Finding],
+) -> list[LimitResult]:
+    """Return results, those that rest on an instrument in doubt with what they would be over its error."""
+    asking = by_tag([one for one in findings if one.status != "cleared" and one.verdict not in SETTLED])
+    return [_with_doubt(plant, cases, period, result, asking) for result in results]
+
+
+def _with_doubt(
+    plant: Plant,
+    cases: Mapping[str, Case],
+    period: Period,
+    result: LimitResult,
+    asking: Mapping[str, Finding],
+) -> LimitResult:
+    limit = result.limit
+    rests_on = _rests_on(plant, limit)
+    finding = next((f for tag, f in asking.items() if tag in rests_on and touches(f, result)), None)
+    if finding is None:
+        return result
+
+    def look(change: Callable[[Case], Case]) -> LimitResult:
+        less = {**cases, finding.tag: change(cases[finding.tag])}
+        part = parts(limits)[limit.statistic]
+        segments = contacts(plant.file.disinfection_segment, less) if _on_segments(limit) else ()
+        held = record(less[limit.tag], limit, less.get(limit.second_tag), segments)
+        told: LimitResult = part.assess(held, limit, period)
+        return told
+
+    return doubted(result, finding, look)
+
+
+def _on_segments(limit: Limit) -> bool:
+    return bool(getattr(parts(limits)[limit.statistic], "RESTS_ON_SEGMENTS", False))
+
+
+def _rests_on(plant: Plant, limit: Limit) -> list[str]:
+    """Return the tags whose instruments a limit's result rests on; the lab's samples rest on none."""
+    if limit.basis == "lab":
+        return []
+    if _on_segments(limit):
+        return [tag for one in plant.file.disinfection_segment for tag, _ in one.units.values()]
+    return [limit.tag, *([limit.second_tag] if limit.second_tag else [])]
+
+
 def judge(
     plant: Plant,
     period: Period,
@@ -91,9 +144,10 @@ def judge(
     verdicts: pl.DataFrame,
 ) -> Week:
     """Return everything the report of a period says; the same arguments give the same answer."""
-    findings = of_period(find_all(cases, settings), period, verdicts)
-    results = assess_all(plant, cases, period)
-    entries, beyond = calibration_list(findings, cases)
+    ever = find_all(cases, settings)
+    findings = of_period(ever, period, verdicts)
+    results = with_doubts(plant, cases, period, assess_all(plant, cases, period), findings)
+    entries, beyond = calibration_list(findings, cases, plant.limits.values(), longest_list(period))
     excursions = sorted(
         (excursion for result in results for excursion in result.excursions),
         key=lambda e: (e.start, e.limit.limit_id),
@@ -110,23 +164,13 @@ def judge(
         excursions=tuple(with_doubt(excursions, findings)),
         coverage=coverage(cases, period),
         deliveries=pl.DataFrame(),
-        verdict_tally=_tally(verdicts, period),
+        verdict_tally=outcomes(ever, cases, verdicts, period),
+        unknown_answers=unknown_answers(ever, verdicts),
         usual={tag: _usual(cases[tag], period) for tag in sorted(drawn) if not cases[tag].tag.is_state},
+        inactivation=inactivation(contacts(plant.file.disinfection_segment, cases), period, period.end),
     )
 
 
 def _usual(case: Case, period: Period) -> pl.DataFrame:
     recent = case.readings.filter(pl.col("time") >= period.end - LOOK_BACK)
     return usual_course(recent).filter(pl.col("time") >= period.start)
-
-
-def _tally(verdicts: pl.DataFrame, period: Period) -> pl.DataFrame:
-    """Count verdicts by kind of finding over the last 12 months."""
-    recent = verdicts.filter(pl.col("time") > pl.lit(period.end).dt.offset_by("-12mo"))
-    part = pl.col("finding_id").str.split(".").list.get(-2, null_on_oob=True)
-    kinds = recent.with_columns(part.alias("kind")).drop_nulls("kind")
-    return (
-        kinds.group_by("kind")
-        .agg((pl.col("verdict") == word).sum().alias(word) for word in ("confirmed", "dismissed", "process"))
-        .sort("kind")
-    )

@@ -19,6 +19,7 @@ from pipeline.config.load import Plant, load
 from pipeline.errors import ConfigError, Fault, UsageError
 from pipeline.gather import gather
 from pipeline.intake import Intake, take_in
+from pipeline.investigate import upsets_of
 from pipeline.judge import judge, settings_of
 from pipeline.logbook.book import read_logbook
 from pipeline.parts import parts
@@ -110,6 +111,7 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
     for period in periods:
         started = perf_counter()
         week = week_of_period(plant, period)
+        week = replace(week, upsets=upsets_of(plant, period, week.findings))
         folder = plant.reports / period.label
         seconds = round(perf_counter() - started, 3)
         write_report(week, folder, {"made_at": now().isoformat(timespec="seconds"), "seconds": seconds})

@@ -61,8 +61,10 @@ CALIBRATIONS: Schema = {
     "time": TIME,
     "kind": pl.String(),
     "as_found": pl.Float64(),
+    "cleaned": pl.Float64(),  # shown after cleaning, before anything was adjusted
     "as_left": pl.Float64(),
     "reference": pl.Float64(),
+    "reference_after": pl.Float64(),  # the reference once more at the end, where the water may have changed
     "by": pl.String(),
     "note": pl.String(),
 }

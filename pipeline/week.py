@@ -8,7 +8,35 @@ from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.load import Plant
 from pipeline.finding import Finding
-from pipeline.result import Excursion, LimitResult
+from pipeline.result import Excursion, Inactivation, LimitResult
+from pipeline.upsets.inquiry import Inquiry
+
+
+@dataclass(frozen=True)
+class Rank:
+    """Why an entry stands where it does: the product of three numbers.
+
+    Parameters
+    ----------
+    times : float
+        Present error in tolerances, or what stands for it where no error can be named.
+    weight : float
+        1, or more where the instrument guards a limit.
+    certainty : float
+        How sure it is that the error is past the tolerance: 0 to 1.
+    guards : tuple of str
+        Names of the limits it guards.
+    """
+
+    times: float
+    weight: float
+    certainty: float
+    guards: tuple[str, ...] = ()
+
+    @property
+    def score(self) -> float:
+        """The higher, the more pressing."""
+        return self.times * self.weight * self.certainty
 
 
 @dataclass(frozen=True)
@@ -19,6 +47,7 @@ class Entry:
     finding: Finding
     last_calibrated: str
     also: tuple[Finding, ...] = ()
+    why: Rank | None = None
 
 
 @dataclass(frozen=True)
@@ -46,12 +75,19 @@ class Week:
     deliveries : DataFrame
         Ledger lines of the deliveries that hold readings of the period.
     verdict_tally : DataFrame
-        ``kind, confirmed, dismissed, process`` over the last 12 months.
+        ``kind, confirmed, dismissed, process, borne_out, not_borne_out`` over the last 12 months
+        (`pipeline.outcomes`).
     usual : dict of str to DataFrame
         For the tags that are drawn: ``time, expected, scale``, hour by hour
         (`pipeline.baseline.seasonal.usual_course`).
+    inactivation : Inactivation or None
+        What disinfection came to; None without disinfection segments.
+    unknown_answers : tuple of str
+        Findings that verdicts name and nothing ever found.
     config_hash : str
         Of the config files as they were read; the report prints it.
+    upsets : tuple of Inquiry
+        What went wrong together, by its beginning; the most pressing were looked into.
     """
 
     plant: Plant
@@ -66,4 +102,7 @@ class Week:
     deliveries: pl.DataFrame
     verdict_tally: pl.DataFrame
     config_hash: str = ""
+    unknown_answers: tuple[str, ...] = ()
     usual: dict[str, pl.DataFrame] = field(default_factory=dict)
+    inactivation: Inactivation | None = None
+    upsets: tuple[Inquiry, ...] = ()

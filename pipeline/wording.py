@@ -42,6 +42,11 @@ def number(tag: Tag, value: float, extra: int = 0, signed: bool = False) -> str:
     return f"pH {text}" if tag.unit == "pH" and not signed and extra == 0 else f"{text}{unit}"
 
 
+def scatter(tag: Tag, working: float) -> str:
+    """Scatter on the working scale: a share of the reading for flows and turbidities, else an amount."""
+    return f"{100 * working:.2g} %" if tag.is_log_scaled else number(tag, working, extra=1).replace("pH ", "")
+
+
 def span(length: timedelta) -> str:
     """Length of time in the two units a person would use: ``3 h 30 min``, ``2 d 4 h``."""
     minutes = round(length / timedelta(minutes=1))

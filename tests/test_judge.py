@@ -52,5 +52,5 @@ def test_verdicts_are_counted_by_kind_over_a_year_and_an_odd_one_stops_nothing(m
     )
     plant, period = _plant(), period_between(date(2026, 11, 9), date(2026, 11, 15), make.zone)
     week = judge(plant, period, {}, settings_of(plant), verdicts)
-    assert week.verdict_tally.rows() == [("drift", 1, 1, 0), ("frozen", 0, 0, 1)]
+    assert week.verdict_tally.rows() == [("drift", 1, 1, 0, 0, 0), ("frozen", 0, 0, 1, 0, 0)]
     assert week.findings == week.entries == week.limits == week.excursions == ()

@@ -16,4 +16,6 @@
 ``.seen.csv``
     Size and time of last change of large exports, so that a known one need not be read to be known. A
     cache: it may be deleted.
+``.shapes/``
+    How far every tag departed from its usual course, a file a quarter. A cache: it may be deleted.
 """

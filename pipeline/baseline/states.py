@@ -7,6 +7,8 @@ from datetime import timedelta
 import polars as pl
 
 from pipeline.case import SPANS
+from pipeline.config.expressions import parse
+from pipeline.config.plant import State
 from pipeline.table import TIME, conform, empty
 
 Signals = Mapping[str, tuple[pl.DataFrame, timedelta]]
@@ -35,6 +37,27 @@ class Condition:
     def negated(self) -> "Condition":
         """The condition that holds where this one is known not to."""
         return replace(self, holds=~self.holds)
+
+
+def condition_of(states: Mapping[str, State], text: str) -> tuple[Condition, timedelta]:
+    """Return a condition over tags alone, and how long it must have held.
+
+    Parameters
+    ----------
+    states : mapping of str to State
+        By name; `text` may name them.
+    text : str
+        A state's name or an expression.
+    """
+    state = states.get(text)
+    expression = parse(state.when if state else text)
+    inner = {name: states[name] for name in expression.names if name in states}
+    parts = {name: parse(part.when) for name, part in inner.items()}
+    tags = [name for name in expression.names if name not in inner]
+    names = dict.fromkeys([*tags, *(name for part in parts.values() for name in part.names)])
+    settle = max([state.settle_minutes if state else 0.0, *(part.settle_minutes for part in inner.values())])
+    conditions = {name: part.condition for name, part in parts.items()}
+    return Condition(expression.condition, tuple(names), conditions), timedelta(minutes=settle)
 
 
 def spans(condition: Condition, signals: Signals) -> pl.DataFrame:

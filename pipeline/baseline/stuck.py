@@ -6,23 +6,58 @@ import numpy as np
 import polars as pl
 
 from pipeline.baseline.blocks import blocks
-from pipeline.case import STUCK
+from pipeline.case import PAUSES, STUCK
 from pipeline.clock import midnight
+from pipeline.config.tags import Tag
 from pipeline.spc.runs import Ints, longest_usual_run, run_bounds
 from pipeline.table import conform, empty
 
 LEARN_DAYS = 182
 """Past that a block learns from; half a year holds some 10,000 runs of a 15-minute signal."""
 
+YEAR = timedelta(days=365.25)
 FEWEST_READINGS = 5
 SHORTEST = timedelta(hours=1)
 MOST_REPEATS = 0.60
 """Share of readings equal to the one before, above which an export is taken to be thinned out by its
 recorder: a repeat then says nothing."""
 
+_NEVER = np.iinfo(np.int64).min
+
+
+RESTS = {"flow": 0.02, "feed": 0.02, "speed": 0.02}
+"""Share of the span up to which these rest: what hardly moves has no noise to show. Common practice, no
+source."""
+
+PAUSE_SHARE = 1.0 / 3.0
+"""Of what a run is allowed: from there on it counts when other signals pause from the same instant."""
+
+
+def resting_below(tag: Tag) -> float | None:
+    """Return the value up to which a tag rests, and repeats itself for no fault; None where it never does."""
+    if tag.measures not in RESTS or tag.low is None or tag.high is None:
+        return None
+    return tag.low + RESTS[tag.measures] * (tag.high - tag.low)
+
 
 def stuck_runs(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFrame:
-    """Find the runs of identical values that are too long to be chance.
+    """Find the runs of identical values that are too long to be chance, a table of STUCK.
+
+    Parameters
+    ----------
+    readings, step, zone
+        As in `pauses`.
+    """
+    return stuck_of(pauses(readings, step, zone))
+
+
+def stuck_of(paused: pl.DataFrame) -> pl.DataFrame:
+    """Return those of PAUSES that are too long to be chance even alone."""
+    return conform(paused.drop_nulls("crossed"), STUCK)
+
+
+def pauses(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFrame:
+    """Find the runs of identical values that are longer than a third of what is too long to be chance.
 
     Parameters
     ----------
@@ -35,12 +70,12 @@ def stuck_runs(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.Data
 
     Returns
     -------
-    DataFrame of STUCK
+    DataFrame of PAUSES
         What each run was allowed was learned from before the block in which it began.
     """
     sound = readings.filter("sound")
     if sound.height < FEWEST_READINGS:
-        return empty(STUCK)
+        return empty(PAUSES)
     time = sound["time"].dt.epoch("us").to_numpy()
     value = sound["value"].to_numpy()
     step_us = step // timedelta(microseconds=1)
@@ -48,23 +83,30 @@ def stuck_runs(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.Data
     first, last = run_bounds(value, joined)
     length = last - first + 1
     allowed = _allowed(sound["time"][0], sound["time"][-1], time[first], length, step, zone)
-    hit = np.flatnonzero(length > allowed)
+    fewest = np.maximum(np.ceil(PAUSE_SHARE * allowed), FEWEST_READINGS)
+    hit = np.flatnonzero(length > fewest)
     if hit.size == 0:
-        return empty(STUCK)
+        return empty(PAUSES)
     follows = np.append(time, time[-1] + step_us)[last[hit] + 1]
     ends = np.minimum(follows, time[last[hit]] + 2 * step_us)
-    bar = allowed[hit].astype(np.int64)
+    bar, third = allowed[hit].astype(np.int64), fewest[hit].astype(np.int64)
+    told = np.minimum(first[hit] + bar, last[hit])
     found = pl.DataFrame(
         {
             "start": time[first[hit]],
             "end": ends,
-            "crossed": time[first[hit] + bar],
+            "paused": time[first[hit] + third],
+            "crossed": np.where(length[hit] > bar, time[told], _NEVER),
             "readings": length[hit],
             "value": value[first[hit]],
             "allowed_minutes": bar * (step_us / 60e6),
         }
     )
-    return conform(found.with_columns(_instant(name) for name in ("start", "end", "crossed")), STUCK)
+    crossed = pl.when(pl.col("crossed") != _NEVER).then("crossed").alias("crossed")
+    dated = found.with_columns(crossed).with_columns(
+        _instant(name) for name in ("start", "end", "paused", "crossed")
+    )
+    return conform(dated, PAUSES)
 
 
 def counted(readings: pl.DataFrame, stuck: pl.DataFrame, days: pl.Expr) -> pl.Series:
@@ -107,7 +149,8 @@ def _allowed(
         low, high = np.searchsorted(starts, [since, now])
         past = length[low:high]
         if past.size and (1.0 - past.size / past.sum()) <= MOST_REPEATS:
-            usual = longest_usual_run(past, (now - since) / (365.25 * 86_400e6))
+            # Years in which it ran: a pump on duty for a week repeats itself as often as one for a year.
+            usual = longest_usual_run(past, int(past.sum()) * (step / YEAR))
             here = slice(*np.searchsorted(starts, [now, until]))
             allowed[here] = max(usual, fewest)
     return allowed

@@ -1,24 +1,39 @@
 """Drift: an error that grows until it is past the tolerance, or will be before the next service."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import polars as pl
 
 from pipeline.advice import check_first
-from pipeline.baseline.scale import amount, on_scale
+from pipeline.baseline.scale import amount, on_scale, working
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.evidence.errors import Errors, against_grabs, against_history
-from pipeline.evidence.watch import Bar, Spell, spells
+from pipeline.evidence.services import Found, Seen, foreseen
+from pipeline.evidence.thresholds import threshold
+from pipeline.evidence.troubles import Trouble, together
+from pipeline.evidence.twin import against_twin
+from pipeline.evidence.watch import Bar, Chances, Spell, spells
 from pipeline.finding import Finding
 from pipeline.wording import day_text, number
 
 _EPOCH = date(1970, 1, 1)
-_RESTARTS = ("calibration", "cleaning", "replacement")
+_CLEARS = {"calibration": 1.0, "replacement": 1.0, "cleaning": 0.5}
+"""Services that restart the watch, and how likely each takes the error away. Common practice, no source."""
+
+_OVERDUE = 1.3
+"""Past so many of its intervals a service is not to be waited for."""
+
+_COMES_LATE = 0.15
+"""Share of its interval that a due service may still take."""
+
+_SEEN_DAYS = 7
+_OFTEN_DAYS = 3.0
+"""Grabs that lie no further apart are asked so often that each answer must be surer."""
 
 
 @dataclass(frozen=True)
@@ -26,47 +41,96 @@ class Settings:
     """What a drift is judged by."""
 
     own_history: tuple[str, ...] = ("ph", "chlorine", "turbidity", "conductivity", "orp", "uv_transmittance")
-    """What is watched by its own past where no grabs are taken. The others follow the demand, the
+    """What is watched by its own past where there is no better reference. The others follow the demand, the
     weather or a controller too closely for their own past to tell a drift."""
+
+    own_history_noted: tuple[str, ...] = ("flow",)
+    """What is watched by its own past for the record only: it never asks for anybody."""
 
     fewest_grabs: int = 3
     grab_days: float = 56.0
     """So many grabs in so many days make the lab the reference."""
 
     wait_days: float = 5.0
-    """How long a suspicion that rests on the own past must have lasted [d]."""
+    """How long a suspicion that rests on the own past must have lasted to matter [d]."""
 
     horizon_days: float = 28.0
-    """How far ahead to look where no service is scheduled, or the next one is overdue [d]."""
+    """How far ahead to look where no service is scheduled, or the next one is long overdue [d]."""
+
+    longest_horizon_days: float = 56.0
+    """How far ahead to look at most: what is further off can wait for a later list [d]."""
 
 
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
-    """Yield a finding for every spell of drift that matters.
+    """Yield a finding for every spell of drift.
 
-    The best reference decides: lab grabs where they are taken, else the instrument's own past. The
-    error's size, rate and interval come from `pipeline.spc.onset.course`.
+    It is for the record while the error is certain but small, and on the list from the day on which it
+    matters. The error's size, rate and interval come from `pipeline.spc.onset.course`.
     """
     if case.tag.is_state or case.instrument is None:
         return
     if case.tolerance_at(_level(case, len(case.daily)) or 1.0) is None:
         return
-    grabs = against_grabs(case)
-    yield from _findings(case, settings, grabs, wait_days=0.0)
-    if case.tag.measures in settings.own_history:
-        history = _without_reference(against_history(case), grabs, settings)
-        yield from _findings(case, settings, history, wait_days=settings.wait_days)
+    yield from (_finding(case, trouble) for trouble in together(_every(case, settings)))
 
 
-def _without_reference(history: Errors, grabs: Errors, settings: Settings) -> Errors:
-    """Leave out the days on which the lab was the better reference."""
-    since = np.searchsorted(grabs.day, history.day - settings.grab_days)
-    until = np.searchsorted(grabs.day, history.day, side="right")
-    history.error[(until - since) >= settings.fewest_grabs] = np.nan
+def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
+    """Return the spells against each reference that the instrument has."""
+    bar, measures = bar_of(case, settings), case.tag.measures
+    grabs, twin = against_grabs(case), against_twin(case)
+    often = len(grabs.day) > 3 and float(np.median(np.diff(grabs.day))) <= _OFTEN_DAYS
+    sure = {
+        name: Chances(threshold(f"list_by_{name}")) for name in ("weekly_grab", "daily_grab", "twin", "own")
+    }
+    found = spells(grabs, replace(bar, chances=sure["daily_grab" if often else "weekly_grab"]))
+    told = [(grabs.reference, spell) for spell in found]
+    told += [(twin.reference, spell) for spell in spells(twin, replace(bar, chances=sure["twin"]))]
+    if case.daily.height and case.services["as_found"].count():
+        last = _day_number(case.daily["day"][-1])
+        by_log = replace(bar, chances=Chances(threshold("list_by_log")))
+        seen = _seen(against_history(case)) if measures in settings.own_history else _unseen
+        told += [("as found at services", spell) for spell in foreseen(_log(case), last, by_log, seen)]
+    if measures in settings.own_history or measures in settings.own_history_noted:
+        history = _without_reference(against_history(case), (grabs, twin), settings)
+        chances = sure["own"] if measures in settings.own_history else Chances(matters=np.inf)
+        alone = spells(history, replace(bar, wait_days=settings.wait_days, chances=chances))
+        told += [(history.reference, spell) for spell in alone]
+    return told
+
+
+def _seen(history: Errors) -> Seen:
+    """Return a function from a day to the mean error of the last days by the own past, and its sd."""
+
+    def seen(day: float) -> tuple[float, float] | None:
+        first, end = np.searchsorted(history.day, [day - _SEEN_DAYS + 1, day + 1])
+        known = np.flatnonzero(np.isfinite(history.error[first:end] / history.sigma[first:end])) + first
+        if len(known) < _SEEN_DAYS // 2:
+            return None
+        return float(history.error[known].mean()), float(history.inflation * history.sigma[known[-1]])
+
+    return seen
+
+
+def _unseen(day: float) -> None:
+    return None
+
+
+def _without_reference(history: Errors, better: tuple[Errors, ...], settings: Settings) -> Errors:
+    """Leave out the days on which there was a better reference."""
+    history = replace(history, error=history.error.copy())
+    for errors in better:
+        day = errors.day[np.isfinite(errors.error)]
+        since = np.searchsorted(day, history.day - settings.grab_days)
+        until = np.searchsorted(day, history.day, side="right")
+        history.error[(until - since) >= settings.fewest_grabs] = np.nan
     return history
 
 
-def _findings(case: Case, settings: Settings, errors: Errors, wait_days: float) -> Iterator[Finding]:
-    services = _services(case)
+def bar_of(case: Case, settings: Settings) -> Bar:
+    """Return what makes a drift of this instrument matter: its tolerance, and when it is serviced."""
+    services = _restarts(case)
+    days = [_day_of(case, time) for time in services["time"]]
+    interval = case.instrument.service_days if case.instrument else None
 
     def tolerance(day: float) -> float:
         level = _level(case, _row(case, day)) or 1.0
@@ -74,49 +138,65 @@ def _findings(case: Case, settings: Settings, errors: Errors, wait_days: float) 
         return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
 
     def horizon(day: float) -> float:
-        interval = case.instrument.service_days if case.instrument else None
-        past = [service for service in services if service <= day]
-        due = past[-1] + interval - day if past and interval else 0.0
-        return due if due > 0 else settings.horizon_days
+        past = [service for service in days if service <= day]
+        if not past or not interval or day > past[-1] + _OVERDUE * interval:
+            return settings.horizon_days
+        # A service comes when there is time for it: one that is due is not yet done.
+        ahead = max(past[-1] + interval - day, _COMES_LATE * interval)
+        return min(ahead, settings.longest_horizon_days)
 
-    for spell in spells(errors, Bar(tolerance, horizon, services, wait_days)):
-        yield _finding(case, errors, spell)
-
-
-def _services(case: Case) -> list[float]:
-    kinds = case.services.filter(pl.col("kind").is_in(_RESTARTS))
-    local = kinds["time"].to_list()
-    return [_day_number(time.astimezone(case.zone).date()) for time in local]
+    cleared = [_CLEARS[kind] for kind in services["kind"]]
+    return Bar(tolerance, horizon, days, 0.0, cleared, interval or 90.0)
 
 
-def _finding(case: Case, errors: Errors, spell: Spell) -> Finding:
+def _restarts(case: Case) -> pl.DataFrame:
+    return case.services.filter(pl.col("kind").is_in(list(_CLEARS)))
+
+
+def _log(case: Case) -> list[Found]:
+    """Return what services found and left, on the working scale."""
+
+    def off(name: str) -> pl.Expr:
+        return (working(case.tag, pl.col(name)) - working(case.tag, pl.col("reference"))).cast(pl.Float64)
+
+    rows = _restarts(case).select("time", off("as_found").alias("found"), off("as_left").alias("left"))
+    return [
+        Found(_day_of(case, time), np.nan if found is None else found, np.nan if left is None else left)
+        for time, found, left in rows.iter_rows()
+    ]
+
+
+def _finding(case: Case, trouble: Trouble) -> Finding:
+    reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
-    last_day = spell.closed if spell.closed is not None else float(errors.day[-1])
+    last_day = trouble.closed if trouble.closed is not None else _day_number(case.daily["day"][-1])
     level = _level(case, _row(case, last_day)) or 1.0
-    half = 1.96 * now.error_sd
-    estimate, one, other = (amount(tag, e, level) for e in (now.error, now.error - half, now.error + half))
+    ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
+    estimate, one, other = (amount(tag, error, level) for error in ends)
+    interval = (estimate, min(one, other), max(one, other))
     rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate)
-    tolerance = case.tolerance_at(level) or 0.0
-    by_lab = errors.reference == "lab grab"
+    tolerance, listed = case.tolerance_at(level) or 0.0, trouble.matters_since
+    is_proven = spell.is_past and reference == "lab grab"
     return Finding(
         tag=tag.tag,
         instrument=case.device,
         kind="drift",
-        severity="act" if spell.is_past and by_lab else "watch",
-        crossed=_date(spell.crossed),
+        severity="note" if listed is None else "act" if is_proven else "watch",
+        crossed=_date(trouble.crossed),
         start=_instant(case, now.onset),
-        end=None if spell.closed is None else _instant(case, spell.closed),
-        reference=errors.reference,
-        evidence=_evidence(case, errors, spell, (estimate, min(one, other), max(one, other)), rate),
+        end=None if trouble.closed is None else _instant(case, trouble.closed),
+        reference=reference,
+        evidence=_evidence(case, reference, spell, interval, rate),
         check_first=check_first("drift", tag.measures),
         unit=tag.unit,
         estimate=estimate,
-        ci_low=min(one, other),
-        ci_high=max(one, other),
+        ci_low=interval[1],
+        ci_high=interval[2],
         rate_per_week=rate,
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
         reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day),
+        listed=None if listed is None else _date(listed),
     )
 
 
@@ -129,23 +209,40 @@ def _reaches(estimate: float, rate: float, tolerance: float, day: float) -> date
     return _date(day + ahead) if abs(ahead) < 366 else None
 
 
+_AGAINST = {
+    "lab grab": "the lab grabs",
+    "twin instrument": "its twin",
+    "own history": "where its own past lets expect it",
+}
+_CANNOT_TELL = {
+    "lab grab": "",
+    "twin instrument": " Which of the two is off the pair alone cannot tell: take a grab.",
+    "as found at services": " Nothing was measured since: a grab tells.",
+    "own history": " One sensor alone cannot tell a drift from a slow change of the water: take a grab.",
+}
+
+
 def _evidence(
-    case: Case, errors: Errors, spell: Spell, error: tuple[float, float, float], rate: float
+    case: Case, reference: str, spell: Spell, error: tuple[float, float, float], rate: float
 ) -> str:
     tag = case.tag
     estimate, low, high = error
     direction = "above" if estimate > 0 else "below"
-    against = {"lab grab": "the lab grabs", "own history": "where its own past lets expect it"}
     near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
-    text = (
-        f"Reads {_bare(tag, abs(estimate))} {direction} {against[errors.reference]} "
-        f"(95 % interval {_bare(tag, near)} to {_bare(tag, far)}), changing by "
-        f"{_signed(tag, rate)} a week since about {day_text(_instant(case, spell.course.onset), case.zone)}; "
-        f"{spell.count} {'grabs' if errors.reference == 'lab grab' else 'days'} since its last service."
-    )
-    if errors.reference == "own history":
-        text += " One sensor alone cannot tell a drift from a slow change of the water: take a grab."
-    return text
+    bounds = f"(95 % interval {_bare(tag, near)} to {_bare(tag, far)})"
+    pace, since = _signed(tag, rate), day_text(_instant(case, spell.course.onset), case.zone)
+    if reference == "as found at services":
+        text = (
+            f"The last service found that it had changed by {pace} a week since the one before; if that goes "
+            f"on it reads {_bare(tag, abs(estimate))} {direction} the truth by now {bounds}."
+        )
+    else:
+        text = (
+            f"Reads {_bare(tag, abs(estimate))} {direction} {_AGAINST[reference]} {bounds}, changing by "
+            f"{pace} a week since about {since}; "
+            f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} since its last service."
+        )
+    return text + _CANNOT_TELL[reference]
 
 
 def _bare(tag: Tag, value: float) -> str:
@@ -165,6 +262,10 @@ def _level(case: Case, row: int) -> float | None:
 def _row(case: Case, day: float) -> int:
     """Row of `Case.daily` just after `day`."""
     return int(day - _day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
+
+
+def _day_of(case: Case, time: datetime) -> float:
+    return _day_number(time.astimezone(case.zone).date())
 
 
 def _day_number(day: date) -> float:

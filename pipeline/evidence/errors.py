@@ -4,7 +4,9 @@ What is known of the noise at a value comes from before that value, so that a da
 way whenever it is looked back upon.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import wraps
 
 import numpy as np
 import polars as pl
@@ -15,6 +17,7 @@ from pipeline.baseline.scale import on_scale, working
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
 from pipeline.evidence.thresholds import curve, threshold
+from pipeline.spc.prior import NOTHING_KNOWN, Prior
 from pipeline.spc.robust import MAD_TO_SD
 
 Floats = NDArray[np.float64]
@@ -40,7 +43,14 @@ PRIOR_PAIRS = 8
 """`GRAB_SD` weighs as much as so many pairs of the plant's own."""
 
 
-_DAY_NUMBER = pl.col("day").cast(pl.Int32).cast(pl.Float64)
+BESIDE = Prior(ramps=0.15, bends=0.05, steps=0.05)
+"""What an error beside a reference does: mostly the slow drift of a sound instrument, seldom a ramp or a
+bend that begins some day, a step only at a service. Common practice, no source."""
+
+ALONE = Prior(ramps=0.2, bends=0.0, steps=0.2)
+"""Against its own past a step is as likely as a ramp: the water takes them."""
+
+DAY_NUMBER = pl.col("day").cast(pl.Int32).cast(pl.Float64)
 
 
 @dataclass(frozen=True)
@@ -50,7 +60,7 @@ class Errors:
     Parameters
     ----------
     reference : str
-        ``lab grab`` or ``own history``.
+        ``lab grab``, ``twin instrument`` or ``own history``.
     day : (n,) array
         Days since 1970-01-01, ascending.
     error : (n,) array [working scale]
@@ -64,6 +74,12 @@ class Errors:
         Past that the size and rate are estimated from.
     inflation : float
         By how much the interval is widened for noise that is not as simple as assumed.
+    prior : Prior
+        How likely ramps and steps are against this reference.
+    level_sd : (n,) array or None [sigma]
+        How far the reference itself may be off by; None: as the prior has it.
+    has_heavy_tails : bool
+        Whether some of its values are far off for reasons of their own, as grabs are.
     """
 
     reference: str
@@ -75,18 +91,46 @@ class Errors:
     weight: float
     window_days: int
     inflation: float
+    prior: Prior = NOTHING_KNOWN
+    level_sd: Floats | None = None
+    has_heavy_tails: bool = False
 
 
+def once(derive: Callable[[Case], Errors]) -> Callable[[Case], Errors]:
+    """Derive the errors of a case once, whoever asks for them; they are not to be written to."""
+
+    @wraps(derive)
+    def kept(case: Case) -> Errors:
+        name = derive.__name__
+        if name not in case.kept:
+            case.kept[name] = derive(case)
+        errors: Errors = case.kept[name]
+        return errors
+
+    return kept
+
+
+@once
 def against_grabs(case: Case) -> Errors:
     """Return the instrument's errors against its lab grabs."""
     both = case.pairs.select(
-        _DAY_NUMBER, working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
+        DAY_NUMBER, working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
     ).drop_nulls()
     day, error = (both.to_series(k).to_numpy().astype(np.float64) for k in (0, 1))
     sigma = _grab_sigma(case, error)
     n = len(day)
     return Errors(
-        "lab grab", day, error, sigma, np.zeros(n), np.full(n, GRAB_LIMIT), 0.3, 112, GRAB_INFLATION
+        "lab grab",
+        day,
+        error,
+        sigma,
+        np.zeros(n),
+        np.full(n, GRAB_LIMIT),
+        0.3,
+        112,
+        GRAB_INFLATION,
+        BESIDE,
+        has_heavy_tails=True,
     )
 
 
@@ -110,9 +154,10 @@ def _third_of_tolerance(case: Case) -> float:
     return on_scale(case.tag, tolerance, first) / 3.0 if tolerance else float("nan")
 
 
+@once
 def against_history(case: Case) -> Errors:
     """Return the daily value's departure from what the instrument's own past lets expect."""
-    day = case.daily.select(_DAY_NUMBER).to_series().to_numpy()
+    day = case.daily.select(DAY_NUMBER).to_series().to_numpy()
     value = case.daily["value"].to_numpy().astype(np.float64)
     error, sigma, phi, limit = (np.full(len(day), np.nan) for _ in range(4))
     for begin, here in blocks_of(day):
@@ -123,4 +168,4 @@ def against_history(case: Case) -> Errors:
         error[here] = value[here] - norm.at(day[here])
         sigma[here], phi[here] = norm.sd, norm.phi
         limit[here] = np.interp(norm.history_days, *np.transpose(LIMIT_BY_HISTORY))
-    return Errors("own history", day, error, sigma, phi, limit, 0.1, 84, OWN_INFLATION)
+    return Errors("own history", day, error, sigma, phi, limit, 0.1, 84, OWN_INFLATION, ALONE)

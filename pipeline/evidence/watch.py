@@ -1,18 +1,20 @@
-"""Watch: day by day, is there a drift that matters; opened, measured and closed by rules.
+"""Watch: value by value, is a drift certain, and does it matter; opened, measured and closed by rules.
 
 The watch walks through the errors once, in time, and at every value knows only what came before it:
 
-* An EWMA of the errors, restarted at every service, raises suspicion.
-* A suspicion that a second day bears out opens a spell when the estimated error is past the
-  tolerance, or will be before the next service is due, with 95 % confidence. Certainty alone opens
-  nothing: every instrument wanders.
-* With only its own history to go by, a spell must also have lasted `wait_days` and look like a ramp:
-  a level that jumped and stayed may be the water.
-* A service closes the spell; so do 14 quiet days.
+* A drift is certain, and a spell opens, when the error is past a small share of the tolerance, and two values
+  in a row bear it out. That is for the instrument's page.
+* It matters, and somebody is asked to look, when the error is past the tolerance, or will be before the next
+  service. Certainty alone asks for nobody's morning: every instrument wanders.
+* With only its own history to go by, the EWMA of the errors must first have raised suspicion; to matter, it
+  must have lasted `wait_days` and look like a ramp: a level that jumped and stayed may be the water.
+* A service closes the spell; so do 14 quiet days. What was learned of the rate, and of the error where a
+  service may have left it, goes into the next segment as one explanation among others.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -21,6 +23,7 @@ from numpy.typing import NDArray
 from pipeline.evidence.errors import Errors
 from pipeline.spc.ewma import ewma, ewma_sigma
 from pipeline.spc.onset import Course, course
+from pipeline.spc.prior import Prior
 from pipeline.spc.robust import without_spikes
 
 Floats = NDArray[np.float64]
@@ -28,35 +31,80 @@ Floats = NDArray[np.float64]
 CLIP_SIGMA = 6.0
 QUIET_SHARE = 0.7
 QUIET_DAYS = 14.0
-ONE_SIDED_95 = 1.645
-FEWEST = 4
+LOOK_SHARE = 0.4
+"""Share of the EWMA's limit from which on the course is estimated; below it nothing can be certain."""
+
+LOOK_DAYS = 3.0
+"""Days between two looks at daily errors: the same evidence asked every day answers by chance some day."""
+
+FEWEST = 3
 """Errors that a segment must hold before its course is estimated."""
+
+BORNE_OUT = 0.3
+"""Share of the estimated error that each of the two newest errors must show."""
 
 RAMP_SHARE = 0.9
 """Probability of a ramp that one sensor alone must show. It tells a drift from a shift of the water better
-than a longer wait: at 0.5 and 14 days .58 of drifts of 0.05 pH a week and its like were found in 56 days and
-.23 of lasting shifts blamed; at 0.9 and 5 days .71 and .08 (`benchmarks.detection`, family B)."""
+than a longer wait."""
+
+NATURAL_SHARE, LEVEL_SHARE, SIZE_SHARE = 0.3, 0.15, 4.0
+"""Of the tolerance: what sound instruments drift by from service to service, what a service leaves, and how
+large faults are (standard deviations). Common practice, no source."""
+
+GOING_ON, RATE_SHARE = 0.3, 0.5
+"""Probability that an instrument drifts on after a service as before, and the spread of that rate."""
+
+TAIL_DF, TAIL_ROUNDS = 4.0, 2
+"""Grabs scatter like Student's t with so few degrees of freedom: each counts by how far off it is (Lange,
+Little and Taylor 1989; from memory), found in so many rounds."""
+
+LONG_SHARE = 0.3
+"""Probability that an error is older than the window of a segment that is longer than it."""
+
+
+@dataclass(frozen=True)
+class Chances:
+    """How sure one must be, and of what.
+
+    Parameters
+    ----------
+    matters : float
+        Probability of being past the tolerance, now or before the next service.
+    certain, small : float
+        Probability of being past this small share of the tolerance.
+    seeded, seed : float
+        The same for an error that is only foreseen to pass the tolerance: it has begun.
+    """
+
+    matters: float = 0.95
+    certain: float = 0.90
+    small: float = 0.20
+    seeded: float = 0.90
+    seed: float = 0.25
 
 
 @dataclass(frozen=True)
 class Spell:
-    """A drift that matters, from the day its evidence sufficed.
+    """A drift that is certain.
 
     Parameters
     ----------
     crossed : float
         Day on which what was known first sufficed [days since 1970-01-01].
+    matters_since : float or None
+        Day since which it matters; None as long as it does not.
     closed : float or None
         Day on which it was over; None while it lasts.
     course : Course
         Estimated from all that is known of it now.
     is_past : bool
-        Whether the error is now past the tolerance with 95 % confidence.
+        Whether the error is now past the tolerance with confidence.
     count : int
         Errors since the segment began.
     """
 
     crossed: float
+    matters_since: float | None
     closed: float | None
     course: Course
     is_past: bool
@@ -72,58 +120,108 @@ class Bar:
     tolerance : callable
         From a day to the admissible error on that day [working scale].
     horizon : callable
-        From a day to the days until the next service is due.
+        From a day to the days until the next service.
     services : sequence of float
         Days of services, ascending.
     wait_days : float
         How long a suspicion must have lasted; above 0 it must also be a ramp beyond `RAMP_SHARE`.
+    cleared : sequence of float
+        For each service the probability that it took the error away; empty: all of them did.
+    interval_days : float
+        From service to service: so long a sound instrument stays well within its tolerance.
+    chances : Chances
     """
 
     tolerance: Callable[[float], float]
     horizon: Callable[[float], float]
     services: Sequence[float]
     wait_days: float = 0.0
+    cleared: Sequence[float] = ()
+    interval_days: float = 90.0
+    chances: Chances = field(default_factory=Chances)
 
 
 def spells(errors: Errors, bar: Bar) -> list[Spell]:
     """Return the spells of drift, oldest first; only the last may be open."""
     found: list[Spell] = []
     edges = [-np.inf, *bar.services, np.inf]
-    for begin, end in pairwise(edges):
+    cleared = [1.0, *(bar.cleared or [1.0] * len(bar.services))]
+    segment: _Segment | None = None
+    for (begin, end), clean in zip(pairwise(edges), cleared, strict=True):
         here = (errors.day > begin) & (errors.day < end) & np.isfinite(errors.error / errors.sigma)
-        segment = _Segment(errors, np.flatnonzero(here), bar)
+        segment = _Segment(errors, np.flatnonzero(here), bar, begin, clean, segment)
         found += segment.spells(end if np.isfinite(end) else None)
     return found
+
+
+def latest(errors: Errors, bar: Bar) -> Course | None:
+    """Return the course since the last service as known with the newest error; None for too few errors."""
+    begin = bar.services[-1] if bar.services else -np.inf
+    here = np.flatnonzero((errors.day > begin) & np.isfinite(errors.error / errors.sigma))
+    return _Segment(errors, here, bar, begin, 1.0, None).last
 
 
 class _Segment:
     """The errors from one service to the next."""
 
-    def __init__(self, errors: Errors, at: NDArray[np.int64], bar: Bar) -> None:
+    def __init__(
+        self,
+        errors: Errors,
+        at: NDArray[np.int64],
+        bar: Bar,
+        begin: float,
+        clean: float,
+        before: "_Segment | None",
+    ) -> None:
         self.bar, self.errors = bar, errors
+        self.begin, self.clean, self.before = begin, clean, before
         self.day, self.error = errors.day[at], errors.error[at]
         self.sigma, self.phi, self.limit = errors.sigma[at], errors.phi[at], errors.limit[at]
+        self.level_sd = None if errors.level_sd is None else errors.level_sd[at]
+
+    @cached_property
+    def last(self) -> Course | None:
+        """Course at the end; that of the segment before where there were too few errors to tell."""
+        if len(self.day) >= FEWEST:
+            return self._course(len(self.day) - 1)
+        return self.before.last if self.before is not None and self.clean < 1.0 else None
+
+    @cached_property
+    def prior(self) -> Prior:
+        """What the segment before makes likely for this one."""
+        plain = replace(self.errors.prior, begin=self.begin if np.isfinite(self.begin) else None)
+        last = None if self.before is None else self.before.last
+        if last is None:
+            return plain
+        spread = (last.rate_sd**2 + (RATE_SHARE * last.rate) ** 2) ** 0.5
+        left = ((self.clean, 0.0, np.nan), (1.0 - self.clean, last.error, last.error_sd))
+        levels = left if self.clean < 1.0 else ()
+        return replace(plain, levels=levels, rates=((GOING_ON, last.rate, spread),))
 
     def spells(self, serviced: float | None) -> list[Spell]:
         found: list[Spell] = []
         opened: float | None = None
-        suspect_since: float | None = None
-        quiet_since: float | None = None
+        matters: float | None = None
+        suspect: float | None = None
+        quiet: float | None = None
         for i, excess in enumerate(self._excess()):
             day = float(self.day[i])
-            if excess > 1.0 and suspect_since is None:
-                suspect_since = day
-            quiet_since = None if excess > QUIET_SHARE else day if quiet_since is None else quiet_since
-            is_quiet = quiet_since is not None and day - quiet_since >= QUIET_DAYS
-            if is_quiet:
+            suspect = day if excess > 1.0 and suspect is None else suspect
+            quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
+            if quiet is not None and day - quiet >= QUIET_DAYS:
                 if opened is not None:
-                    found.append(self._spell(opened, day, i))
-                opened = suspect_since = None
-            elif opened is None and self._is_due(suspect_since, day, excess) and self._matters(i):
-                opened = day
+                    found.append(self._spell(opened, matters, day, i))
+                opened = matters = suspect = None
+            elif matters is None and excess >= LOOK_SHARE and self._is_look(i):
+                is_certain, does_matter = self._judged(i, None if suspect is None else day - suspect)
+                opened = day if opened is None and is_certain else opened
+                matters = day if opened is not None and does_matter else None
         if opened is not None:
-            found.append(self._spell(opened, serviced, len(self.day) - 1))
+            found.append(self._spell(opened, matters, serviced, len(self.day) - 1))
         return found
+
+    def _is_look(self, i: int) -> bool:
+        return i + 1 >= FEWEST and self.day[i] // LOOK_DAYS != self.day[i - 1] // LOOK_DAYS
 
     def _excess(self) -> Floats:
         """EWMA of the errors over its limit, 1 = at the limit."""
@@ -131,46 +229,60 @@ class _Segment:
         clipped = np.clip(self.error / self.sigma, -CLIP_SIGMA, CLIP_SIGMA)
         return np.abs(ewma(clipped, weight)) / (self.limit * ewma_sigma(1.0, weight))
 
-    def _is_due(self, suspect_since: float | None, day: float, excess: float) -> bool:
-        """Whether a suspicion has lasted; it takes more than the day that raised it."""
-        if suspect_since is None or day == suspect_since:
-            return False
-        return day - suspect_since >= self.bar.wait_days and excess > QUIET_SHARE
-
-    def _matters(self, i: int) -> bool:
-        if i + 1 < FEWEST:
-            return False
+    def _judged(self, i: int, suspect_days: float | None) -> tuple[bool, bool]:
+        """Whether at the i-th error a drift is certain, and whether it matters."""
+        wait, tolerance, bar = self.bar.wait_days, self.bar.tolerance(float(self.day[i])), self.bar.chances
+        if wait and not suspect_days:  # it takes more than the day that raised the suspicion
+            return False, False
+        newest = self.error[i - 1 : i + 1]
+        if newest[0] * newest[1] <= 0 or np.abs(newest).sum() < bar.small * tolerance:
+            return False, False
         now = self._course(i)
-        tolerance = self.bar.tolerance(float(self.day[i]))
-        is_ramp = now.ramp_share > 0.5
-        if self.bar.wait_days and now.ramp_share <= RAMP_SHARE:
-            return False
-        return _is_past(now.error, now.error_sd, tolerance) or (
-            is_ramp and _is_past(now.at_horizon, now.at_horizon_sd, tolerance)
-        )
+        if np.min(np.sign(now.error) * newest) <= BORNE_OUT * abs(now.error):
+            return False, False
+        is_certain = now.now.beyond(bar.small * tolerance) >= bar.certain
+        if wait and (now.ramp_share <= RAMP_SHARE or (suspect_days or 0.0) < wait):
+            return is_certain, False
+        is_seeded = now.ramp_share > 0.5 and now.now.beyond(bar.seed * tolerance) >= bar.seeded
+        is_foreseen = is_seeded and now.ahead.beyond(tolerance) >= bar.matters
+        return is_certain, is_foreseen or now.now.beyond(tolerance) >= bar.matters
 
     def _course(self, i: int) -> Course:
         """Course of the errors up to the i-th, from no further back than the window."""
         first = int(np.searchsorted(self.day, self.day[i] - self.errors.window_days))
         part = slice(first, i + 1)
-        horizon = self.bar.horizon(float(self.day[i]))
         sigma = float(self.sigma[i])
         # One wild grab, or a slip of the pen in the lab book, would pull the line towards it for months.
         error = without_spikes(self.error[part], CLIP_SIGMA * sigma)
-        raw = course(self.day[part], error, sigma, float(self.phi[i]), horizon_days=horizon)
+        horizon = self.bar.horizon(float(self.day[i]))
+        given = (self.day[part], error, sigma, float(self.phi[i]), self._sized(i, first == 0), horizon)
+        raw = course(*given)
+        for _ in range(TAIL_ROUNDS if self.errors.has_heavy_tails else 0):
+            raw = course(*given, (TAIL_DF + 1.0) / (TAIL_DF + ((error - raw.curve) / sigma) ** 2))
         wider = self.errors.inflation
         return replace(
-            raw,
-            error_sd=raw.error_sd * wider,
-            rate_sd=raw.rate_sd * wider,
-            at_horizon_sd=raw.at_horizon_sd * wider,
+            raw, now=raw.now.widened(wider), ahead=raw.ahead.widened(wider), rate_sd=raw.rate_sd * wider
         )
 
-    def _spell(self, opened: float, closed: float | None, i: int) -> Spell:
+    def _sized(self, i: int, is_whole: bool) -> Prior:
+        """Prior at the i-th error, its sizes taken from the tolerance: that is what sound ones keep to."""
+        sigma, tolerance = float(self.sigma[i]), self.bar.tolerance(float(self.day[i]))
+        prior = self.prior
+        if not is_whole:
+            # What began before the window shows as a level already there; alone it may be the water's.
+            levels = ((1.0 - LONG_SHARE, 0.0, np.nan), (LONG_SHARE, 0.0, SIZE_SHARE * tolerance))
+            prior = replace(prior, begin=None, levels=() if self.bar.wait_days else levels, rates=())
+        begun = prior.ramps + prior.bends + prior.steps + sum(share for share, _, _ in prior.rates)
+        natural = (1.0 - begun, 0.0, NATURAL_SHARE * tolerance / self.bar.interval_days)
+        off = prior.level_sd if self.level_sd is None else float(self.level_sd[i])
+        return replace(
+            prior,
+            rates=(*prior.rates, natural),
+            level_sd=max(prior.level_sd, LEVEL_SHARE * tolerance / sigma, off),
+            size_sd=max(prior.size_sd, SIZE_SHARE * tolerance / sigma),
+        )
+
+    def _spell(self, opened: float, matters: float | None, closed: float | None, i: int) -> Spell:
         now = self._course(i)
-        is_past = _is_past(now.error, now.error_sd, self.bar.tolerance(float(self.day[i])))
-        return Spell(opened, closed, now, is_past, i + 1)
-
-
-def _is_past(error: float, sd: float, tolerance: float) -> bool:
-    return abs(error) - ONE_SIDED_95 * sd > tolerance
+        is_past = now.now.beyond(self.bar.tolerance(float(self.day[i]))) >= self.bar.chances.matters
+        return Spell(opened, matters, closed, now, is_past, i + 1)

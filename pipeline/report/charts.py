@@ -16,6 +16,7 @@ from pipeline.report.sketch import sketch
 MOST_POINTS = 1500
 HEIGHT_PX = 240
 INK, ACCENT, ALERT, PALE, BAND = "#1d2a30", "#0b5a69", "#9a2a17", "#8b979b", "#dfe9e6"
+ENVELOPE = "rgba(11,90,105,0.13)"
 _LOOKS = {"counted": INK, "aside": PALE, "other": ACCENT, "usual": ACCENT}
 _FONT = {"family": "system-ui, Segoe UI, Helvetica, Arial, sans-serif", "size": 12, "color": INK}
 _DAY_MS = 86_400_000
@@ -49,7 +50,26 @@ def as_json(content: Figure) -> Markup:
 
 def figure(picture: Picture) -> Figure:
     """Return ``data`` and ``layout`` as plotly takes them."""
-    return {"data": [_trace(picture, curve) for curve in picture.curves], "layout": _layout(picture)}
+    curves = [_trace(picture, curve) for curve in picture.curves]
+    return {"data": _envelope(picture) + curves, "layout": _layout(picture)}
+
+
+def _envelope(picture: Picture) -> list[Figure]:
+    """Return what is usual as two edges, the room between them filled."""
+    if picture.envelope is None:
+        return []
+    rows = picture.envelope.rows
+    base: Figure = {
+        "type": "scatter",
+        "mode": "lines",
+        "hoverinfo": "skip",
+        "line": {"width": 0},
+        "connectgaps": False,
+        **_times([picture.local(time) for time, _, _ in rows]),
+    }
+    low = [None if edge is None else float(f"{edge:.6g}") for _, edge, _ in rows]
+    high = [None if edge is None else float(f"{edge:.6g}") for _, _, edge in rows]
+    return [{**base, "y": low}, {**base, "y": high, "fill": "tonexty", "fillcolor": ENVELOPE}]
 
 
 def _trace(picture: Picture, curve: Curve) -> Figure:
@@ -93,10 +113,17 @@ def _layout(picture: Picture) -> Figure:
         "showlegend": False,
         "hovermode": "closest",
         "xaxis": {**axis, **_TIME_AXIS, "range": _window(picture)},
-        "yaxis": {**axis, "range": [low, high], "nticks": 6},
+        "yaxis": {**axis, "range": [low, high], **_value_ticks(picture)},
         "shapes": shapes,
         "annotations": notes,
     }
+
+
+def _value_ticks(picture: Picture) -> Figure:
+    if not picture.ticks:
+        return {"nticks": 6}
+    values, words = [value for value, _ in picture.ticks], [escape(word) for _, word in picture.ticks]
+    return {"tickmode": "array", "tickvals": values, "ticktext": words}
 
 
 def _window(picture: Picture) -> list[str]:

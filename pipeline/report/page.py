@@ -9,8 +9,10 @@ from markupsafe import Markup
 from pipeline.parts import parts
 from pipeline.report import sections
 from pipeline.report.entries import card
+from pipeline.report.proven import proven
 from pipeline.report.render import fill, text_of
 from pipeline.report.sketch import sketch
+from pipeline.report.upkeep import due_row, due_soon, upkeep
 from pipeline.report.verdict import Counts, judge
 from pipeline.report.views import finding_view
 from pipeline.report.words import days_word, plural
@@ -32,8 +34,8 @@ def weekly_page(week: Week) -> str:
         tally=_tally(verdict.counts),
         sections=_sections(week),
     )
-    scripts = _scripts() if "<figure" in body else _NO_SCRIPTS
-    return page(f"{week.plant.name}, {days}", "weekly", body, scripts)
+    drawing = scripts() if "<figure" in body else _NO_SCRIPTS
+    return page(f"{week.plant.name}, {days}", "weekly", body, drawing)
 
 
 def calibration_page(week: Week) -> str:
@@ -50,6 +52,8 @@ def calibration_page(week: Week) -> str:
         opening=_opening(judge(week).counts),
         cards=cards,
         beyond=week.entries_beyond_cap,
+        record=proven(week),
+        due=[due_row(week, one) for one in due_soon(week, upkeep(week))],
     )
     title = f"{week.plant.name}, calibration list {week.period.label}"
     return page(title, "calibration", body, style=text_of("calibration.css"))
@@ -91,7 +95,8 @@ def _opening(counts: Counts) -> str:
     return f"{plural(counts['entries'], 'instrument')} to check, {counts['first'] or 'none'} of them first."
 
 
-def _scripts() -> Markup:
+def scripts() -> Markup:
+    """Return what draws the charts of a page."""
     packed = Markup('<script type="application/octet-stream" id="plotly-packed">{}</script>\n').format(
         _plotly()
     )

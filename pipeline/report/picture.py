@@ -37,6 +37,14 @@ class Band:
 
 
 @dataclass(frozen=True)
+class Envelope:
+    """What is usual from moment to moment: ``(time, low, high)``; None parts it."""
+
+    rows: tuple[tuple[datetime, float | None, float | None], ...]
+    label: str
+
+
+@dataclass(frozen=True)
 class Shade:
     """A stretch of time that the chart is about."""
 
@@ -68,6 +76,11 @@ class Picture:
         As printed.
     start, end : datetime
         The window [UTC].
+    envelope : Envelope, optional
+    ticks : tuple of (float, str)
+        What stands at the axis instead of numbers.
+    linked : bool
+        Whether it zooms in time together with the other linked charts of its page.
     """
 
     name: str
@@ -82,6 +95,9 @@ class Picture:
     bands: tuple[Band, ...] = ()
     shades: tuple[Shade, ...] = ()
     marks: tuple[Mark, ...] = ()
+    envelope: Envelope | None = None
+    ticks: tuple[tuple[float, str], ...] = ()
+    linked: bool = False
 
     def local(self, instant: datetime) -> datetime:
         """Return wall clock at the offset of the window's start, so that no chart ever runs backwards."""
@@ -100,6 +116,7 @@ class Picture:
         """Every level that must be visible."""
         found = [value for curve in self.curves for _, value in curve.points if value is not None]
         found += [rule.value for rule in self.rules]
+        found += [value for value, _ in self.ticks]
         return found + [edge for band in self.bands for edge in (band.low, band.high)]
 
 

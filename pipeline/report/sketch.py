@@ -72,12 +72,29 @@ def _ground(canvas: _Canvas) -> list[Markup]:
     parts += [
         _box(LEFT, canvas.right, canvas.y(band.high), canvas.y(band.low), "band") for band in picture.bands
     ]
+    return parts + _envelope(canvas)
+
+
+def _envelope(canvas: _Canvas) -> list[Markup]:
+    """Return one closed shape for every stretch in which it is known, cut where the drawing ends."""
+    parts, run = [], []
+    rows = canvas.picture.envelope.rows if canvas.picture.envelope else ()
+    for time, low, high in (*rows, (canvas.picture.end, None, None)):
+        if low is not None and high is not None:
+            edges = (min(max(canvas.y(edge), TOP), canvas.bottom) for edge in (high, low))
+            run.append((canvas.at(time), *edges))
+        elif run:
+            there = "L".join(f"{x:.1f} {top:.1f}" for x, top, _ in run)
+            back = "L".join(f"{x:.1f} {bottom:.1f}" for x, _, bottom in reversed(run))
+            parts.append(_tag("path", d=f"M{there}L{back}Z", class_="envelope"))
+            run = []
     return parts
 
 
 def _axes(canvas: _Canvas) -> list[Markup]:
     parts = []
-    for value, text in value_ticks(canvas.low, canvas.high, 4 if canvas.wide else 3):
+    ticks = canvas.picture.ticks or value_ticks(canvas.low, canvas.high, 4 if canvas.wide else 3)
+    for value, text in ticks:
         y = canvas.y(value)
         parts.append(_tag("path", d=f"M{LEFT:g} {y:.1f}H{canvas.right:g}", class_="grid"))
         parts.append(_tag("text", text, x=LEFT - 6, y=y + 4, text_anchor="end"))

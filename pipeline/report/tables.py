@@ -2,12 +2,14 @@
 
 import csv
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import datetime
 from io import StringIO
 
+from pipeline.report.upkeep import upkeep
+from pipeline.report.upset_rows import Cell, upset_row
+from pipeline.service.visits import RESTARTS
 from pipeline.week import Entry, Week
 
-Cell = str | float | int | date | datetime | None
 Rows = Iterator[tuple[Cell, ...]]
 
 COLUMNS = {
@@ -87,6 +89,47 @@ COLUMNS = {
         "last_calibrated",
         "check_first",
     ],
+    "field-sheet.csv": [
+        "instrument",
+        "place",
+        "finding_id",
+        "time",
+        "kind",
+        "as_found",
+        "reference",
+        "cleaned",
+        "reference_after",
+        "as_left",
+        "by",
+        "verdict",
+        "note",
+    ],
+    "service-intervals.csv": [
+        "instrument",
+        "tag",
+        "place",
+        "last_service",
+        "service_days",
+        "due_on",
+        "services",
+        "worst_error",
+        "unit",
+        "usual_days",
+        "borne_days",
+        "suggested_days",
+        "held_by",
+        "evidence",
+    ],
+    "upsets.csv": [
+        "upset_id",
+        "start",
+        "end",
+        "severity",
+        "first_mover",
+        "tags",
+        "limits_touched",
+        "summary",
+    ],
 }
 
 
@@ -98,6 +141,9 @@ def tables(week: Week) -> dict[str, str]:
         "excursions.csv": _excursions(week),
         "coverage.csv": _coverage(week),
         "calibration-list.csv": _calibration(week),
+        "field-sheet.csv": _sheet(week),
+        "service-intervals.csv": _intervals(week),
+        "upsets.csv": (upset_row(one, week.period.end) for one in week.upsets if one.upset),
     }
     return {name: _written(week, COLUMNS[name], rows[name]) for name in COLUMNS}
 
@@ -160,6 +206,34 @@ def _calibration(week: Week) -> Rows:
         yield (
             *(entry.rank, f.instrument, f.tag, place_of(week, entry), f.finding_id, f.evidence, f.estimate),
             *(f.unit, f.tolerance, f.reaches_tolerance_on, entry.last_calibrated, f.check_first),
+        )
+
+
+def _sheet(week: Week) -> Rows:
+    """Lines of calibrations.csv and verdicts.csv in one, to be filled in."""
+    for entry in week.entries:
+        f = entry.finding
+        yield (
+            *(f.instrument, place_of(week, entry), f.finding_id, None, usual_kind(week, entry)),
+            *(None,) * 8,
+        )
+
+
+def usual_kind(week: Week, entry: Entry) -> str:
+    """Return the kind of service that the instrument got last; calibration where none is on file."""
+    case = week.cases.get(entry.finding.tag)
+    kinds = [kind for kind in case.services["kind"].to_list() if kind in RESTARTS] if case else []
+    return kinds[-1] if kinds else RESTARTS[0]
+
+
+def _intervals(week: Week) -> Rows:
+    for one in upkeep(week):
+        told, case = one.interval, one.case
+        yield (
+            *(case.device, case.tag.tag, one.place, one.last, one.plan_days, one.due, len(one.past)),
+            *(one.worst, case.tag.unit),
+            *((told.usual_days, told.borne_days, told.suggested_days, told.held_by) if told else (None,) * 4),
+            one.found,
         )
 
 

@@ -1,5 +1,6 @@
 """Views: which picture belongs to an excursion and which to a finding."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import polars as pl
@@ -67,15 +68,18 @@ def _excursion_message(week: Week, excursion: Excursion, edge: float) -> str:
 
 
 def finding_view(week: Week, finding: Finding) -> Picture | None:
-    """Draw a finding: sensor less grab, else daily values where an error is named, else the raw record."""
+    """Draw a finding: the difference from its reference, else the daily values or the raw record.
+
+    Daily values where an error is named; the raw record where the recording itself is the trouble.
+    """
     case = week.cases.get(finding.tag)
     if case is None:
         return None
     if finding.estimate is None:
-        return _raw_view(week, case, finding)
+        return _relation_view(case, finding) or _raw_view(week, case, finding)
     if "grab" in finding.reference.lower() and len(_pairs(case, finding)) >= LEAST_PAIRS:
         return _grab_view(case, finding)
-    return _daily_view(week, case, finding) or _raw_view(week, case, finding)
+    return _relation_view(case, finding) or _daily_view(week, case, finding) or _raw_view(week, case, finding)
 
 
 def _around(start: datetime, end: datetime, case: Case) -> tuple[datetime, datetime]:
@@ -137,6 +141,31 @@ def _grab_view(case: Case, finding: Finding) -> Picture:
     return _picture(case, finding, title, start, case.as_of, curves, (even,), bands, marks=marks)
 
 
+def _relation_view(case: Case, finding: Finding) -> Picture | None:
+    """Draw what the tag shows less what its twin, or physics, lets expect, day by day."""
+    relation = next((one for one in case.relations if one.reference == finding.reference), None)
+    if relation is None:
+        return None
+    first = _first_day(case, finding)
+    # Differences of flows and turbidities, and shares, are logarithms: drawn in per cent.
+    as_share = case.tag.is_log_scaled or relation.is_share
+    size = 100.0 if as_share else 1.0
+    rows = relation.days.filter(pl.col("day") >= first).drop_nulls("difference")
+    days = [(day, size * value) for day, value in rows.select("day", "difference").iter_rows()]
+    if not days:
+        return None
+    allowed = rows["allowed"].drop_nulls().median()
+    off = size * allowed if isinstance(allowed, float) else None
+    bands = (Band(-off, off, "tolerances of all who take part"),) if off is not None else ()
+    title = f"{finding.tag} less what {relation.reference} lets expect"
+    curves = (Curve("daily difference", tuple(_at_noon(case, days)), dots=True),)
+    start = midnight(first, case.zone)
+    even = Rule(0.0, "agrees", firm=False)
+    marks = _marks(case, finding, start)
+    drawn = _picture(case, finding, title, start, case.as_of, curves, (even,), bands, marks=marks)
+    return replace(drawn, unit="%") if as_share else drawn
+
+
 def _daily_view(week: Week, case: Case, finding: Finding) -> Picture | None:
     first = _first_day(case, finding)
     points = _noons(case, first)
@@ -155,10 +184,11 @@ def _daily_view(week: Week, case: Case, finding: Finding) -> Picture | None:
 
 def _noons(case: Case, first: date) -> list[Point]:
     rows = case.daily.filter(pl.col("day") >= first).select("day", "value").drop_nulls()
-    noon = time(12)
-    return [
-        (datetime.combine(day, noon, case.zone).astimezone(UTC), value) for day, value in rows.iter_rows()
-    ]
+    return _at_noon(case, rows.rows())
+
+
+def _at_noon(case: Case, days: list[tuple[date, float]]) -> list[Point]:
+    return [(datetime.combine(day, time(12), case.zone).astimezone(UTC), value) for day, value in days]
 
 
 def _before(points: list[Point], finding: Finding) -> tuple[Band, ...]:

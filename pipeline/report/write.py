@@ -7,6 +7,8 @@ from typing import Any
 
 from pipeline import __version__
 from pipeline.report.accounts import COUNTS, accounts, total
+from pipeline.report.dossier import dossiers
+from pipeline.report.field_sheet import field_sheet
 from pipeline.report.page import calibration_page, weekly_page
 from pipeline.report.tables import tables
 from pipeline.report.verdict import judge
@@ -37,6 +39,7 @@ def write_report(week: Week, folder: Path, run: Run) -> None:
     building.mkdir()
     for name, text in _files(week, run).items():
         # newline="": CSVs and pages have the same bytes on every system.
+        (building / name).parent.mkdir(exist_ok=True)
         (building / name).write_text(text, encoding="utf-8", newline="")
     _swap(building, folder)
 
@@ -70,7 +73,9 @@ def _files(week: Week, run: Run) -> dict[str, str]:
     return {
         "weekly.html": weekly_page(week),
         "calibration-list.html": calibration_page(week),
+        "field-sheet.html": field_sheet(week),
         **tables(week),
+        **dossiers(week),
         "run.json": _json(run_record(week, run)),
     }
 

@@ -4,6 +4,8 @@ Each candidate says that the error was level until some day and has grown in a s
 (ramp), or jumped on that day and stayed (step). Every candidate is a linear model with two unknowns,
 the level before and the size by now, whose likelihood is known in closed form; the answers are
 averages over all candidates by that likelihood, so their interval includes not knowing the onset.
+What was learned before the segment began goes in as a prior (`pipeline.spc.prior`): further levels that
+a service may have left, and a ramp that goes on as before.
 """
 
 from dataclasses import dataclass
@@ -11,7 +13,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.spc.mixture import Mixture
+from pipeline.spc.prior import NOTHING_KNOWN, Candidates, Prior
+
 Floats = NDArray[np.float64]
+
+_POWERS = np.array([1.0, 2.0, 0.0])
+"""Of the time since the onset that a ramp, a bend and a step grow with."""
+
+_FEW, _BENT = 0.02, 0.2
 
 
 @dataclass(frozen=True)
@@ -20,28 +30,47 @@ class Course:
 
     Parameters
     ----------
-    error, error_sd : float
-        Present error and its standard deviation [unit].
+    now, ahead : Mixture
+        Present error, and the error at the horizon, ramps growing on and steps staying [unit].
     rate, rate_sd : float
         Growth among the ramps [unit/day].
     onset, onset_low, onset_high : float
         Median and 90 % range of the first day of the change, on the clock of the input [day].
     ramp_share : float
         Probability that it is a ramp rather than a step.
-    at_horizon, at_horizon_sd : float
-        Error expected at the horizon, ramps growing on and steps staying [unit].
+    curve : (n,) array [unit]
+        Expected error at each value.
     """
 
-    error: float
-    error_sd: float
+    now: Mixture
+    ahead: Mixture
     rate: float
     rate_sd: float
     onset: float
     onset_low: float
     onset_high: float
     ramp_share: float
-    at_horizon: float
-    at_horizon_sd: float
+    curve: Floats
+
+    @property
+    def error(self) -> float:
+        """Expected present error [unit]."""
+        return self.now.mean
+
+    @property
+    def error_sd(self) -> float:
+        """Its standard deviation [unit]."""
+        return self.now.sd
+
+    @property
+    def at_horizon(self) -> float:
+        """Error expected at the horizon [unit]."""
+        return self.ahead.mean
+
+    @property
+    def at_horizon_sd(self) -> float:
+        """Its standard deviation [unit]."""
+        return self.ahead.sd
 
 
 def course(
@@ -49,9 +78,9 @@ def course(
     error: Floats,
     sigma: float,
     phi: float = 0.0,
-    level_sd: float = 0.7,
-    size_sd: float = 8.0,
+    prior: Prior = NOTHING_KNOWN,
     horizon_days: float = 0.0,
+    trust: Floats | None = None,
 ) -> Course:
     """Weigh every ramp and step that may explain a series of errors.
 
@@ -65,31 +94,37 @@ def course(
         Standard deviation of one value about the course.
     phi : float
         Correlation of values a day apart; 0 for grabs.
-    level_sd, size_sd : float
-        Prior spread of the level before and of the size by now, in sigmas.
+    prior : Prior
+        What was known before the first value.
     horizon_days : float [day]
-        How far beyond the last value `at_horizon` looks.
+        How far beyond the last value `ahead` looks.
+    trust : (n,) array or None
+        Weight of each value, 1 for `sigma` as it is; only for `phi` 0.
 
     Returns
     -------
     Course
     """
-    onsets = np.unique(np.concatenate([[day[0]], 0.5 * (day[1:] + day[:-1])])) if len(day) > 1 else day[:1]
+    begin = day[0] if prior.begin is None else min(prior.begin, day[0])
+    onsets = np.unique(np.concatenate([[begin], 0.5 * (day[1:] + day[:-1])]))
+    # Neighbouring onsets say the same; more of them would only cost time.
+    onsets = onsets[:: -(-len(onsets) // prior.most_onsets)]
     span = day[-1] - onsets
     span = np.where(span > 0, span, 1.0)
     ramp = np.clip((day[None, :] - onsets[:, None]) / span[:, None], 0.0, 1.0)
     step = (day[None, :] >= onsets[:, None]).astype(np.float64)
-    shapes = np.concatenate([ramp, step])
-    evidence, mean, cov = _weigh(day, error / sigma, shapes, phi, level_sd, size_sd)
-    weight = np.exp(evidence - evidence.max())
-    weight /= weight.sum()
-    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, horizon_days)
+    table = prior.candidates(len(onsets), float(span[0]), sigma)
+    shapes = np.concatenate([ramp, ramp**2, step])
+    weight, mean, cov = _weigh(day, error / sigma, shapes, phi, table, trust)
+    size = np.bincount(table.shape, weight * mean[:, 1], len(shapes))
+    curve = sigma * (weight @ mean[:, 0] + size @ shapes)
+    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table, horizon_days, curve)
 
 
 def _weigh(
-    day: Floats, error: Floats, shapes: Floats, phi: float, level_sd: float, size_sd: float
+    day: Floats, error: Floats, shapes: Floats, phi: float, table: Candidates, trust: Floats | None
 ) -> tuple[Floats, Floats, Floats]:
-    """Log evidence (m,), mean (m, 2) and covariance (m, 2, 2) of level and size for each shape."""
+    """Return probability (m,), mean (m, 2), covariance (m, 3: level, both, size) of every candidate."""
     # Without memory two values of one day are independent too, though 0 to the power 0 is 1.
     lagged: Floats = np.power(phi, np.diff(day)) if phi > 0 else np.zeros(len(day) - 1)
     scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
@@ -97,45 +132,61 @@ def _weigh(
     def whiten(rows: Floats) -> Floats:
         white = rows.copy()
         white[..., 1:] = (rows[..., 1:] - lagged * rows[..., :-1]) / scale
-        return white
+        return white if trust is None else white * np.sqrt(trust)
 
     y, one, x = whiten(error), whiten(np.ones_like(error)), whiten(shapes)
-    precision = np.empty((len(x), 2, 2))
-    precision[:, 0, 0] = one @ one + level_sd**-2
-    precision[:, 0, 1] = precision[:, 1, 0] = x @ one
-    precision[:, 1, 1] = np.einsum("ij,ij->i", x, x) + size_sd**-2
-    pull = np.stack([np.full(len(x), one @ y), x @ y], axis=1)
-    cov = np.linalg.inv(precision)
-    mean = np.einsum("ijk,ik->ij", cov, pull)
-    log_det = np.linalg.slogdet(precision)[1]
-    evidence = 0.5 * np.einsum("ij,ij->i", pull, mean) - 0.5 * log_det
-    return evidence, np.asarray(mean, np.float64), np.asarray(cov, np.float64)
+    # Sums over the values, once a shape; what differs from candidate to candidate is only its prior.
+    xx, x1, xy = (np.einsum("ij,ij->i", x, x), x @ one, x @ y)
+    at, level_weight, size_weight = table.shape, table.level_sd**-2, table.size_sd**-2
+    a, b, c = one @ one + level_weight, x1[at], xx[at] + size_weight
+    pull = np.stack([one @ y + level_weight * table.level, xy[at] + size_weight * table.size], axis=1)
+    det = a * c - b * b
+    cov = np.stack([c / det, -b / det, a / det], axis=1)
+    mean = np.stack(
+        [cov[:, 0] * pull[:, 0] + cov[:, 1] * pull[:, 1], cov[:, 1] * pull[:, 0] + cov[:, 2] * pull[:, 1]],
+        axis=1,
+    )
+    before = np.log(level_weight * size_weight) - level_weight * table.level**2 - size_weight * table.size**2
+    evidence = table.log_weight + 0.5 * (np.einsum("ij,ij->i", pull, mean) - np.log(det) + before)
+    weight = np.exp(evidence - evidence.max())
+    return weight / weight.sum(), mean, cov
 
 
 def _average(
-    weight: Floats, mean: Floats, cov: Floats, onsets: Floats, span: Floats, horizon_days: float
+    weight: Floats,
+    mean: Floats,
+    cov: Floats,
+    onsets: Floats,
+    span: Floats,
+    table: Candidates,
+    horizon_days: float,
+    curve: Floats,
 ) -> Course:
     count = len(onsets)
-    growth = np.concatenate([1.0 / span, np.zeros(count)])
+    at, power = table.shape % count, _POWERS[table.shape // count]
+    is_ramp = power > 0
+    growth = np.where(is_ramp, power / span[at], 0.0)
+    grown = (1.0 + horizon_days / span[at]) ** power
 
-    def mixed(size_factor: Floats) -> tuple[float, float]:
-        """Mean and sd of level + size * factor over all shapes."""
-        centre = mean[:, 0] + size_factor * mean[:, 1]
-        spread = cov[:, 0, 0] + 2 * size_factor * cov[:, 0, 1] + size_factor**2 * cov[:, 1, 1]
-        average = float(weight @ centre)
-        return average, max(float(weight @ (spread + centre**2)) - average**2, 0.0) ** 0.5
+    def mixed(factor: Floats) -> Mixture:
+        """Level + size * factor, candidate by candidate."""
+        square = cov[:, 0] + 2 * factor * cov[:, 1] + factor**2 * cov[:, 2]
+        return Mixture(weight, mean[:, 0] + factor * mean[:, 1], np.sqrt(np.maximum(square, 0.0)))
 
-    error, error_sd = mixed(np.ones(2 * count))
-    ahead, ahead_sd = mixed(1.0 + growth * horizon_days)
-    ramp_weight = weight[:count]
-    share = float(ramp_weight.sum())
-    among = ramp_weight / share if share > 0 else np.full(count, 1.0 / count)
-    slope = mean[:count, 1] / span
+    share = float(weight[is_ramp].sum())
+    # A straight course has one rate; only where a bend is far likelier its present one is told.
+    straight = np.where(power == 1.0, weight, 0.0)
+    growing = straight if straight.sum() > _BENT * share else np.where(is_ramp, weight, 0.0)
+    among = growing / growing.sum() if share > 0 else np.full(len(weight), 1.0 / len(weight))
+    slope = mean[:, 1] * growth
     rate = float(among @ slope)
-    rate_var = float(among @ (cov[:count, 1, 1] / span**2 + slope**2) - rate**2)
-    by_onset = np.cumsum(ramp_weight + weight[count:])
+    rate_var = float(among @ (cov[:, 2] * growth**2 + slope**2) - rate**2)
+    # What grew from the beginning, and what bends, has no onset that one could point at.
+    since = np.where(table.has_begun & (power < 2.0), weight, 0.0)
+    since = since if since.sum() > _FEW else weight
+    by_onset = np.cumsum(np.bincount(at, since / since.sum(), count))
     low, middle, high = (onsets[min(int(np.searchsorted(by_onset, q)), count - 1)] for q in (0.05, 0.5, 0.95))
     return Course(
-        error, error_sd, rate, max(rate_var, 0.0) ** 0.5, float(middle), float(low), float(high),
-        share, ahead, ahead_sd,
+        mixed(np.ones(len(weight))), mixed(grown), rate, max(rate_var, 0.0) ** 0.5,
+        float(middle), float(low), float(high), share, curve,
     )  # fmt: skip

@@ -9,6 +9,10 @@ MAD_TO_SD = 1.482602218505602
 """A normal distribution's standard deviation over its median absolute deviation, 1 / Phi^-1(3/4)."""
 
 
+_CLOSE = 1e-4
+"""Change of a robust fit, as a share of its spread, at which another round would change nothing."""
+
+
 def robust_sd(values: Floats) -> float:
     """Return 1.4826 times the median absolute deviation, NaN ignored; NaN when nothing is left."""
     known = values[np.isfinite(values)]
@@ -49,15 +53,26 @@ def huber_fit(design: Floats, values: Floats, rounds: int = 10, bend: float = 1.
     (p,) array
         Coefficients.
     """
-    coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
+    coefficients = _least_squares(design, values, np.ones(len(values)))
     for _ in range(rounds):
         residual = values - design @ coefficients
         spread = robust_sd(residual)
         if not spread > 0:
             break
-        weight = np.sqrt(np.minimum(1.0, bend * spread / np.maximum(np.abs(residual), 1e-300)))
-        coefficients = np.linalg.lstsq(design * weight[:, None], values * weight, rcond=None)[0]
+        weight = np.minimum(1.0, bend * spread / np.maximum(np.abs(residual), 1e-300))
+        before, coefficients = coefficients, _least_squares(design, values, weight)
+        if np.abs(design @ (coefficients - before)).max() < _CLOSE * spread:
+            break
     return np.asarray(coefficients, dtype=np.float64)
+
+
+def _least_squares(design: Floats, values: Floats, weight: Floats) -> Floats:
+    """Solve the normal equations, small and quick; a column that says nothing new gets no share."""
+    scale = np.sqrt(np.maximum((design**2).sum(axis=0), 1e-300))
+    unit = design / scale
+    weighted = unit * weight[:, None]
+    solved = np.linalg.lstsq(weighted.T @ unit, weighted.T @ values, rcond=None)[0]
+    return np.asarray(solved / scale, np.float64)
 
 
 def without_spikes(values: Floats, allowed: float) -> Floats:

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.baseline.stuck import stuck_runs
+from pipeline.baseline.stuck import resting_below, stuck_runs
 
 STEP = timedelta(minutes=15)
 
@@ -99,3 +99,11 @@ def test_a_run_across_a_block_teaches_the_same_however_far_one_sees(make):
         known = whole.filter(pl.col("crossed") < times[cut])
         assert part["allowed_minutes"].to_list() == known["allowed_minutes"].to_list()
         assert part["crossed"].to_list() == known["crossed"].to_list()
+
+
+@pytest.mark.parametrize(
+    ("measures", "rest"), [("feed", 0.4), ("flow", 0.4), ("level", None), ("chlorine", None)]
+)
+def test_what_hardly_flows_rests(make, measures, rest):
+    """A pump without prime shows next to nothing, and no noise: common practice, no source."""
+    assert resting_below(make.tag(measures=measures, unit="gph", low=0.0, high=20.0)) == rest

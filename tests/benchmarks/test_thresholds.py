@@ -6,10 +6,13 @@ from inspect import signature
 import numpy as np
 import pytest
 
-from benchmarks.thresholds import FILE, Series, episodes, inflation_for, limit_for
+from benchmarks.thresholds import FILE, groups, merged
+from benchmarks.thresholds_drift import Series, episodes, inflation_for, limit_for
+from benchmarks.thresholds_list import lowest
 from benchmarks.thresholds_samples import Scatter
 from pipeline.evidence import errors
 from pipeline.evidence.thresholds import curve, threshold
+from pipeline.spc.mixture import Mixture
 from pipeline.spc.runs import longest_usual_run
 
 
@@ -56,11 +59,22 @@ def test_a_service_restarts_the_average():
 def test_no_inflation_where_the_sd_is_right():
     """Of normal values 95 % lie within 1.96 sd; 4000 of them give the quantile to 2 %."""
     values = np.random.default_rng(3).normal(0, 2.0, 4000)
-    honest = [Scatter("grab", float(v), 2.0, 0.0) for v in values]
+    honest, half = ([_scatter(float(v), sd) for v in values] for sd in (2.0, 1.0))
     assert inflation_for(honest, 0.95) == pytest.approx(1.0, abs=0.05)
-    assert inflation_for([Scatter("grab", one.error, 1.0, 0.0) for one in honest], 0.95) == pytest.approx(
-        2.0, abs=0.1
-    )
+    assert inflation_for(half, 0.95) == pytest.approx(2.0, abs=0.1)
+
+
+def _scatter(error, sd):
+    return Scatter("grab", Mixture(np.ones(1), np.array([error]), np.array([sd])), 0.0)
+
+
+def test_the_lowest_bar_with_nine_entries_in_ten_right():
+    entries = [("list_by_twin", 0.85, k % 4 > 0) for k in range(20)]
+    entries += [("list_by_twin", 0.90, k > 0) for k in range(12)]
+    entries += [("list_by_twin", 0.95, True)] * 9 + [("list_by_own", 0.80, True)] * 20
+    assert lowest(entries, "list_by_twin") == (0.90, 12, 11 / 12)
+    # Too few entries to tell: the highest bar.
+    assert lowest(entries[:3], "list_by_twin")[0] == 0.99
 
 
 def test_every_threshold_is_read_and_says_what_it_rests_on():
@@ -76,3 +90,15 @@ def test_every_threshold_is_read_and_says_what_it_rests_on():
     # Charts of process control read no file: their defaults are held to the file here.
     assert threshold("run_per_year") == defaults["per_year"].default
     assert threshold("run_caution") == defaults["caution"].default
+
+
+def test_one_group_rewrites_its_own_lines_alone():
+    before = {"limit_by_history": {"value": 1}, "run_caution": {"value": 2}}
+    after = merged(before, {"run_caution": {"value": 3}, "new": {"value": 4}})
+    assert list(after) == ["limit_by_history", "run_caution", "new"]
+    assert after["limit_by_history"] == {"value": 1} and after["run_caution"] == {"value": 3}
+
+
+def test_groups_are_found_by_their_file_and_samples_are_none():
+    assert {"drift", "frozen"} <= set(groups())
+    assert not {"samples", "line"} & set(groups())

@@ -169,9 +169,9 @@ def test_what_services_found_lets_foresee(find, as_known, sensor, make):
     )
     healthy.instrument = make.instrument(tolerance=0.2, service_days=30.0)
     told = [f for f in find("drift", as_known(healthy)) if f.reference == "as found at services"]
-    assert told[0].severity == "watch"
+    assert told[0].severity == "note", "a forecast, not a measurement"
     assert told[0].rate_per_week == pytest.approx(7 * 0.4 / 30, rel=0.01)
-    assert told[0].listed < date(2025, 6, 15)
+    assert told[0].crossed < date(2025, 6, 15)
     assert "Nothing was measured since" in told[0].evidence
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.parts import parts
 from pipeline.report import sections
+from pipeline.report.field_sheet import field_sheet
 from pipeline.report.page import calibration_page, weekly_page
 from pipeline.report.render import text_of
 from pipeline.report.words import anchor
@@ -35,6 +36,7 @@ def pages() -> dict[str, str]:
         week = make()
         made[f"{name} weekly"] = weekly_page(week)
         made[f"{name} calibration"] = calibration_page(week)
+        made[f"{name} sheet"] = field_sheet(week)
     return made
 
 
@@ -69,7 +71,7 @@ def test_pages_ask_for_nothing_outside_themselves(pages: dict[str, str]) -> None
             for name in ("src", "srcset", "data", "poster", "action", "xlink:href"):
                 assert name not in attributes
             target = attributes.get("href", "#top")
-            assert re.fullmatch(r"#\S+|[a-z-]+\.html|\.\./index\.html", target), target
+            assert re.fullmatch(r"#\S+|[a-z-]+\.(html|csv)|\.\./index\.html", target), target
         style = page[page.index("<style>") : page.index("</style>")]
         assert "url(" not in style
         assert "@import" not in style

@@ -20,6 +20,11 @@ PROMISED = {
     "coverage.csv": "tag, expected, present, good, coverage_pct, longest_gap_minutes, last_seen",
     "calibration-list.csv": "rank, instrument, tag, place, finding_id, why, estimate, unit, tolerance, "
     "reaches_tolerance_on, last_calibrated, check_first",
+    "field-sheet.csv": "instrument, place, finding_id, time, kind, as_found, reference, cleaned, "
+    "reference_after, as_left, by, verdict, note",
+    "service-intervals.csv": "instrument, tag, place, last_service, service_days, due_on, services, "
+    "worst_error, unit, usual_days, borne_days, suggested_days, held_by, evidence",
+    "upsets.csv": "upset_id, start, end, severity, first_mover, tags, limits_touched, summary",
 }
 TIMES = {"start", "end", "period_start", "period_end", "worst_at", "last_seen"}
 
@@ -43,7 +48,7 @@ def test_times_are_iso_8601_with_the_plants_offset(name: str) -> None:
     for text in times:
         # Mountain Daylight Time is UTC-6, Mountain Standard Time UTC-7 (15 U.S.C. 260a, 261).
         assert text.endswith("-06:00" if datetime.fromisoformat(text).month == 10 else "-07:00"), text
-    assert times or name == "calibration-list.csv"
+    assert times or name in ("calibration-list.csv", "field-sheet.csv", "service-intervals.csv", "upsets.csv")
 
 
 def test_what_is_not_known_is_blank() -> None:

@@ -7,8 +7,10 @@ from scipy.stats import multivariate_normal
 from statsmodels.api import GLS
 
 from pipeline.spc.onset import course
+from pipeline.spc.prior import Prior
 
 LEVEL_SD, SIZE_SD = 0.7, 8.0
+PLAIN = Prior(level_sd=LEVEL_SD, size_sd=SIZE_SD)
 
 
 def _correlation(day, phi):
@@ -44,7 +46,7 @@ def test_weights_and_moments_are_those_of_bayes_rule(day, phi):
     day = np.array(day)
     error = np.random.default_rng(3).normal(0, 0.05, len(day)) + np.where(day > 2, 0.2, 0.0)
     onsets, weight, mean, cov = _by_brute_force(day, error, 0.05, phi)
-    found = course(day, error, 0.05, phi, LEVEL_SD, SIZE_SD, horizon_days=10.0)
+    found = course(day, error, 0.05, phi, PLAIN, horizon_days=10.0)
     n = len(onsets)
     total = mean.sum(axis=1)
     average = weight @ total
@@ -56,6 +58,56 @@ def test_weights_and_moments_are_those_of_bayes_rule(day, phi):
     assert (found.error, found.error_sd) == pytest.approx((average, spread**0.5), rel=1e-9)
     assert found.rate == pytest.approx(rate, rel=1e-9)
     assert found.at_horizon == pytest.approx(weight @ (mean[:, 0] + grown * mean[:, 1]), rel=1e-9)
+
+
+def test_what_was_known_before_is_weighed_by_bayes_rule():
+    """Levels that a service may have left, a rate that may go on, bends: each as a multivariate normal."""
+    day = np.array([10.0, 17, 24, 31])
+    error = np.array([0.12, 0.18, 0.19, 0.26])
+    prior = Prior(
+        begin=5.0, levels=((0.6, 0.0, np.nan), (0.4, 0.1, 0.02)), rates=((0.3, 0.006, 0.002),),
+        ramps=0.3, bends=0.1, steps=0.2,
+    )  # fmt: skip
+    onsets = np.array([5.0, 13.5, 20.5, 27.5])
+    kinds = (("ramps", 1.0), ("bends", 2.0), ("steps", 0.0))
+    shapes = [
+        (getattr(prior, name) / 4, np.where(day >= t, np.clip((day - t) / (31 - t), 0, 1) ** power, 0.0),
+         0.0, 8.0 * 0.05, (1 + 10 / (31 - t)) ** power)
+        for name, power in kinds for t in onsets
+    ]  # fmt: skip
+    shapes.append((0.3, (day - 5.0) / 26.0, 0.006 * 26, 0.002 * 26, 36.0 / 26.0))
+    density, now, ahead = [], [], []
+    for share, level, level_sd in ((0.6, 0.0, 0.7 * 0.05), (0.4, 0.1, 0.02)):
+        for weight, shape, size, size_sd, grown in shapes:
+            design = np.stack([np.ones(4), shape], axis=1)
+            mean, cov = np.array([level, size]), np.diag([level_sd, size_sd]) ** 2
+            total = 0.05**2 * np.eye(4) + design @ cov @ design.T
+            density.append(share * weight * multivariate_normal.pdf(error, design @ mean, total))
+            both = mean + cov @ design.T @ np.linalg.solve(total, error - design @ mean)
+            now.append(both.sum())
+            ahead.append(both @ [1.0, grown])
+    weight = np.array(density) / np.sum(density)
+    found = course(day, error, 0.05, 0.0, prior, horizon_days=10.0)
+    assert found.error == pytest.approx(weight @ now, rel=1e-8)
+    assert found.at_horizon == pytest.approx(weight @ ahead, rel=1e-8)
+    assert found.now.weight.sum() == pytest.approx(1.0)
+
+
+def test_a_value_that_is_trusted_less_is_a_noisier_one():
+    """Weight w is a variance of sigma squared over w: the marginal likelihood written out once more."""
+    day, trust = np.array([0.0, 7, 14, 21]), np.array([1.0, 1.2, 0.1, 1.0])
+    error = np.array([0.02, 0.05, 0.6, 0.12])
+    _, shapes = _candidates(day)
+    density, total = [], []
+    for shape in shapes:
+        design = np.stack([np.ones(4), shape], axis=1)
+        prior = np.diag([LEVEL_SD, SIZE_SD]) ** 2 * 0.05**2
+        spread = np.diag(0.05**2 / trust) + design @ prior @ design.T
+        density.append(multivariate_normal.pdf(error, np.zeros(4), spread))
+        total.append((prior @ design.T @ np.linalg.solve(spread, error)).sum())
+    found = course(day, error, 0.05, 0.0, PLAIN, trust=trust)
+    assert found.error == pytest.approx(np.array(density) @ total / np.sum(density), rel=1e-8)
+    assert abs(found.error) < abs(course(day, error, 0.05, 0.0, PLAIN).error)
 
 
 def test_long_ramp_is_generalised_least_squares():

@@ -20,6 +20,27 @@
   const load = () => (loading ??= unpack().catch(() => document.body.classList.add("plain")));
 
   const place = (figure) => figure.querySelector(".live");
+
+  // Linked charts show the same stretch of time: what one is zoomed to, the others follow.
+  let stretch = null;
+  let following = false;
+  const chosen = (change, whole) => {
+    if (change["xaxis.autorange"]) return whole;
+    if (change["xaxis.range"]) return change["xaxis.range"];
+    return "xaxis.range[0]" in change ? [change["xaxis.range[0]"], change["xaxis.range[1]"]] : null;
+  };
+  const link = (figure, whole) => {
+    place(figure).on("plotly_relayout", (change) => {
+      const range = following ? null : chosen(change, whole);
+      if (!range) return;
+      stretch = range;
+      following = true;
+      const linked = figures.filter((each) => "linked" in each.dataset && drawn.has(each));
+      const others = change["xaxis.autorange"] ? linked : linked.filter((each) => each !== figure);
+      Promise.all(others.map((each) => window.Plotly.relayout(place(each), { "xaxis.range": [...range] })))
+        .finally(() => { following = false; });
+    });
+  };
   const draw = (figure, size) => {
     if (drawn.has(figure) || !window.Plotly) return;
     drawn.add(figure);
@@ -28,7 +49,11 @@
     const { data, layout } = JSON.parse(figure.querySelector("script.figure").textContent);
     Object.assign(layout, { dragmode: touch ? false : "zoom" }, size);
     const settings = { displayModeBar: false, displaylogo: false, responsive: !size };
+    const whole = [...layout.xaxis.range];
+    const linked = "linked" in figure.dataset && !size;
+    if (linked && stretch) layout.xaxis.range = [...stretch];
     window.Plotly.newPlot(place(figure), data, layout, settings);
+    if (linked) link(figure, whole);
   };
   const clear = (figure) => {
     if (!drawn.delete(figure)) return;

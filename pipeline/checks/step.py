@@ -1,0 +1,176 @@
+"""Step: an error that came with a service and stayed, as a wrong calibration leaves it."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+
+from pipeline.advice import check_first
+from pipeline.baseline.scale import amount, on_scale
+from pipeline.case import Case
+from pipeline.clock import midnight
+from pipeline.config.tags import Tag
+from pipeline.evidence.errors import Errors, against_grabs, against_history
+from pipeline.evidence.jumps import Jump, jumps
+from pipeline.evidence.thresholds import threshold
+from pipeline.evidence.twin import against_twin
+from pipeline.finding import Finding, Severity
+from pipeline.wording import day_text, number
+
+_EPOCH = date(1970, 1, 1)
+_NEAR_DAYS, _FEWEST = 56.0, 3
+_RESTARTS = ("calibration", "replacement", "cleaning")
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What a step is judged by."""
+
+    grabs: int = 2
+    """Grabs looked at on each side of a service."""
+
+    days: int = 3
+    """Days looked at on each side of it beside a twin, or against the own past."""
+
+    own_history: tuple[str, ...] = ("ph", "chlorine", "turbidity", "conductivity", "orp", "uv_transmittance")
+    """What its own past can say anything of; the others follow the demand, the weather or a controller."""
+
+    own_days: float = 28.0
+    """How long a step that rests on the own past asks for a grab: by then the level is the norm [d]."""
+
+
+def find(case: Case, settings: Settings) -> Iterator[Finding]:
+    """Yield a finding for every service after which the reading is past its tolerance as it was not before.
+
+    The best reference decides: lab grabs, else the twin, else the instrument's own past. What is on the
+    instrument's side of a jump at a service is certain; that it is the later side, only a reference tells.
+    """
+    services = _services(case)
+    if case.tag.is_state or case.instrument is None or not services:
+        return
+    if case.tolerance_at(_level(case, np.inf) or 1.0) is None:
+        return
+    first: dict[float, tuple[Errors, Jump]] = {}
+    for errors, jump in sorted(_every(case, settings, services), key=lambda one: one[1].crossed):
+        # The first that had enough tells of it: what came later must not change what was said.
+        first.setdefault(jump.service, (errors, jump))
+    for service in sorted(first):
+        errors, jump = first[service]
+        yield _finding(case, errors, jump, _end(case, settings, errors, jump))
+
+
+def _every(case: Case, settings: Settings, services: list[float]) -> list[tuple[Errors, Jump]]:
+    """Return the jumps against each reference; the own past where there is no other before the service."""
+    sure, tolerance = threshold("step_sure"), _tolerance(case)
+    grabs, twin = against_grabs(case), against_twin(case)
+    found = [(grabs, jump) for jump in jumps(grabs, services, tolerance, settings.grabs, sure)]
+    found += [(twin, jump) for jump in jumps(twin, services, tolerance, settings.days, sure)]
+    alone = [s for s in services if not _is_told(grabs, s) and not _is_told(twin, s)]
+    if not alone or case.tag.measures not in settings.own_history:
+        return found
+    own = against_history(case)
+    by_itself = jumps(own, services, tolerance, settings.days, sure)
+    return found + [(own, jump) for jump in by_itself if jump.service in alone]
+
+
+def _is_told(errors: Errors, service: float) -> bool:
+    """Whether there was such a reference in the weeks before a service."""
+    near = (errors.day < service) & (errors.day >= service - _NEAR_DAYS) & np.isfinite(errors.error)
+    return int(near.sum()) >= _FEWEST
+
+
+def _services(case: Case) -> list[float]:
+    rows = case.services.filter(case.services["kind"].is_in(list(_RESTARTS)))
+    return sorted({_number(time.astimezone(case.zone).date()) for time in rows["time"]})
+
+
+def _tolerance(case: Case) -> Callable[[float], float]:
+    def tolerance(day: float) -> float:
+        level = _level(case, day) or 1.0
+        allowed = case.tolerance_at(level)
+        return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
+
+    return tolerance
+
+
+def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | None:
+    """Day on which it is over: with the next service, or where nothing but the own past speaks for it."""
+    ends = [] if jump.until is None else [jump.until]
+    fades = jump.crossed + settings.own_days
+    if errors.reference == "own history" and fades < _number(case.as_of.astimezone(case.zone).date()):
+        ends.append(fades)
+    return min(ends, default=None)
+
+
+def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Finding:
+    tag, level = case.tag, _level(case, jump.crossed) or 1.0
+    half = 1.96 * jump.sd
+    estimate, one, other = (amount(tag, e, level) for e in (jump.after, jump.after - half, jump.after + half))
+    severity: Severity = "act" if errors.reference == "lab grab" else "watch"
+    return Finding(
+        tag=tag.tag,
+        instrument=case.device,
+        kind="step",
+        severity=severity,
+        crossed=_date(jump.crossed),
+        start=_instant(case, jump.service),
+        end=None if end is None else _instant(case, end),
+        reference=errors.reference,
+        evidence=_evidence(case, errors.reference, jump, estimate, amount(tag, jump.before, level)),
+        check_first=check_first("step", tag.measures),
+        unit=tag.unit,
+        estimate=estimate,
+        ci_low=min(one, other),
+        ci_high=max(one, other),
+        tolerance=case.tolerance_at(level) or 0.0,
+        tolerance_source=case.instrument.tolerance_source if case.instrument else "",
+    )
+
+
+_AGAINST = {
+    "lab grab": "the lab grabs",
+    "twin instrument": "its twin",
+    "own history": "where its own past lets expect it",
+}
+_CANNOT_TELL = {
+    "lab grab": "",
+    "twin instrument": " A grab tells whether the service or the twin is right.",
+    "own history": " One sensor alone cannot tell this from a change of the water that day: take a grab.",
+}
+
+
+def _evidence(case: Case, reference: str, jump: Jump, after: float, before: float) -> str:
+    tag, on = case.tag, day_text(_instant(case, jump.service), case.zone)
+    direction = "above" if after > 0 else "below"
+    what = "grabs" if reference == "lab grab" else "days"
+    return (
+        f"Since the service of {on} it reads {_bare(tag, abs(after))} {direction} {_AGAINST[reference]} "
+        f"({jump.count} {what}); before it the difference was {_bare(tag, before)}."
+        f"{_CANNOT_TELL[reference]}"
+    )
+
+
+def _bare(tag: Tag, value: float) -> str:
+    return number(tag, value) if tag.unit != "pH" else f"{value:.2f}"
+
+
+def _level(case: Case, day: float) -> float | None:
+    """Median of the four weeks' daily levels up to a day [unit of the tag]."""
+    if not case.daily.height:
+        return None
+    row = int(min(day - _number(case.daily["day"][0]) + 1, case.daily.height))
+    level = case.daily["level"][max(row - 28, 0) : max(row, 0)].median()
+    return float(level) if isinstance(level, float) else None
+
+
+def _number(day: date) -> float:
+    return float((day - _EPOCH).days)
+
+
+def _date(day: float) -> date:
+    return _EPOCH + timedelta(days=int(np.floor(day)))
+
+
+def _instant(case: Case, day: float) -> datetime:
+    return midnight(_date(day), case.zone).astimezone(UTC)

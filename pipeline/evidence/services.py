@@ -1,0 +1,138 @@
+"""Services: what as-found and as-left readings say of the interval before, and make likely for this one.
+
+What a service found, less what the one before it had left, is the drift of an interval to the reading of
+a standard; no process can move in between. One that drifted past the common measure will most likely do so
+again: then the error is foreseen by the calendar alone, from the service on. It is no measurement of now.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.evidence.watch import Bar, Spell
+from pipeline.spc.mixture import Mixture
+from pipeline.spc.onset import Course
+
+Floats = NDArray[np.float64]
+
+READ_SHARE = 0.1
+"""Scatter of an as-found or as-left reading, as a share of the tolerance. Common practice, no source."""
+
+UNUSUAL_SHARE = 0.6
+"""Drift in an interval, as a share of the tolerance, beyond which it is not that of a sound instrument."""
+
+RATE_SHARE = 0.3
+"""Spread of the rate from one interval to the next, as a share of it."""
+
+GOES_ON = 0.93
+"""Probability that an unusual drift goes on after the service."""
+
+GIVEN_UP = 0.3
+"""Probability below which it is seen not to go on."""
+
+LONGEST_INTERVALS = 1.5
+"""How long it holds without a further service, in intervals like the one it rests on."""
+
+FEWEST_DAYS = 7.0
+"""Interval below which two services are one visit."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """One service's readings.
+
+    Parameters
+    ----------
+    day : float
+        Days since 1970-01-01.
+    found, left : float [working scale]
+        Errors before and after; NaN where they were not written down.
+    """
+
+    day: float
+    found: float
+    left: float
+
+
+Seen = Callable[[float], tuple[float, float] | None]
+"""From a day to the error that the instrument's own past makes of it and its sd; None where unknown."""
+
+
+def foreseen(log: list[Found], last_day: float, bar: Bar, seen: Seen = lambda day: None) -> list[Spell]:
+    """Return the spells that the logbook lets foresee, oldest first; only the last may be open.
+
+    Parameters
+    ----------
+    log : list of Found
+        Ascending.
+    last_day : float
+        Last day of the record.
+    bar : Bar
+    seen : callable
+        What speaks for or against it.
+    """
+    spells = []
+    for number in range(1, len(log)):
+        before, now = log[number - 1], log[number]
+        end = log[number + 1].day if number + 1 < len(log) else None
+        interval = now.day - before.day
+        accrued = now.found - before.left
+        is_unusual = abs(accrued) > UNUSUAL_SHARE * bar.tolerance(now.day)
+        if interval >= FEWEST_DAYS and is_unusual and np.isfinite(now.left):
+            going_on = _GoingOn(now, accrued / interval, interval, bar, seen)
+            spells += going_on.spell(end, last_day)
+    return spells
+
+
+class _GoingOn:
+    """A drift that goes on after a service as it was before it."""
+
+    def __init__(self, now: Found, rate: float, interval: float, bar: Bar, seen: Seen) -> None:
+        self.now, self.rate, self.interval, self.bar, self.seen = now, rate, interval, bar, seen
+
+    def spell(self, end: float | None, last_day: float) -> list[Spell]:
+        crossed: float | None = None
+        matters: float | None = None
+        last = min(last_day, self.now.day + LONGEST_INTERVALS * self.interval)
+        last = last if end is None else min(last, end - 1.0)
+        closed = end if end is not None or last == last_day else last
+        for day in np.arange(self.now.day + 1.0, last + 1.0).tolist():
+            course, likely = self._course(day), self._likely(day)
+            tolerance, chances = self.bar.tolerance(day), self.bar.chances
+            if crossed is not None and likely < GIVEN_UP:
+                last = closed = day
+                break
+            if crossed is None and likely * course.now.beyond(chances.seed * tolerance) >= chances.seeded:
+                crossed = day
+            is_foreseen = matters is None and likely * course.ahead.beyond(tolerance) >= chances.matters
+            matters = day if crossed is not None and is_foreseen else matters
+        if crossed is None:
+            return []
+        course = self._course(last)
+        is_past = course.now.beyond(self.bar.tolerance(last)) >= self.bar.chances.matters
+        return [Spell(crossed, matters, closed, course, is_past, 2)]
+
+    def _likely(self, day: float) -> float:
+        """Probability that it goes on, by what is seen: as far as foreseen, or where the service left it."""
+        about = self.seen(day)
+        if about is None:
+            return GOES_ON
+        mean, sd = about
+        centre, spread = self._course(day).now.mean, (sd**2 + self._course(day).now.sd ** 2) ** 0.5
+        on = GOES_ON * np.exp(-0.5 * ((mean - centre) / spread) ** 2) / spread
+        off = (1.0 - GOES_ON) * np.exp(-0.5 * ((mean - self.now.left) / sd) ** 2) / sd
+        return float(on / (on + off)) if on + off > 0 else GOES_ON
+
+    def _course(self, day: float) -> Course:
+        read = READ_SHARE * self.bar.tolerance(day)
+        rate_sd = ((1.4 * read / self.interval) ** 2 + (RATE_SHARE * self.rate) ** 2) ** 0.5
+
+        def after(days: float) -> Mixture:
+            sd = (read**2 + (rate_sd * days) ** 2) ** 0.5
+            return Mixture(np.ones(1), np.array([self.now.left + self.rate * days]), np.array([sd]))
+
+        since, begun = day - self.now.day, self.now.day
+        ahead = after(since + self.bar.horizon(day))
+        return Course(after(since), ahead, self.rate, rate_sd, begun, begun, begun, 1.0, np.empty(0))

@@ -1,0 +1,78 @@
+"""Twin: an instrument's errors against another one in the same water; a pair certifies a difference.
+
+Which of the two is off the pair alone cannot tell; a grab does.
+"""
+
+from datetime import date
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.baseline.blocks import blocks_of
+from pipeline.case import Case
+from pipeline.evidence.errors import BESIDE, DAY_NUMBER, HISTORY_DAYS, QUARANTINE_DAYS, Errors, once
+from pipeline.evidence.thresholds import threshold
+from pipeline.spc.robust import lag_one, robust_sd
+
+Floats = NDArray[np.float64]
+
+TWIN_LIMIT = threshold("grab_limit")
+"""Only how long a difference must have been gone for a spell to be over; what opens one is the estimate."""
+
+TWIN_INFLATION = threshold("twin_inflation")
+EPOCH = date(1970, 1, 1)
+FEWEST_DAYS = 45
+FEWEST_PIECE_DAYS = 14
+PIECE_DAYS = 84.0
+LEAST_SIGMA = 1e-6
+"""Scatter of a pair that never differs [working scale]."""
+
+
+@once
+def against_twin(case: Case) -> Errors:
+    """Return the daily difference to the twin, less the usual one of the two.
+
+    The scatter is what is left of past differences about straight lines, so that the slow drift of
+    sound instruments between services, which is no chance, does not count as such.
+    """
+    day = case.twin_days.select(DAY_NUMBER).to_series().to_numpy()
+    value = case.twin_days["difference"].to_numpy().astype(np.float64)
+    error, sigma, phi, level_sd = (np.full(len(day), np.nan) for _ in range(4))
+    wander, complete = _about_lines(day, value, _service_days(case))
+    for begin, here in blocks_of(day):
+        past = (day < begin - QUARANTINE_DAYS) & (day >= begin - QUARANTINE_DAYS - HISTORY_DAYS)
+        known = wander[complete <= begin]
+        if past.sum() < FEWEST_DAYS or len(known) < FEWEST_DAYS:
+            continue
+        error[here] = value[here] - np.median(value[past])
+        sigma[here] = max(robust_sd(known), LEAST_SIGMA)
+        phi[here] = lag_one(known)
+        level_sd[here] = robust_sd(value[past]) / sigma[here]
+    limit = np.full(len(day), TWIN_LIMIT)
+    return Errors("twin instrument", day, error, sigma, phi, limit, 0.1, 84, TWIN_INFLATION, BESIDE, level_sd)
+
+
+def _service_days(case: Case) -> Floats:
+    """Days on which either of the two was serviced."""
+    times = [time for one in (case, case.twin) if one is not None for time in one.services["time"]]
+    return np.array(sorted({float((time.astimezone(case.zone).date() - EPOCH).days) for time in times}))
+
+
+def _about_lines(day: Floats, value: Floats, services: Floats) -> tuple[Floats, Floats]:
+    """Return what is left of differences when straight lines are taken off, and when each line was complete.
+
+    A line reaches from service to service and no further than its stretch of `PIECE_DAYS` on a fixed
+    calendar, so that it never depends on what came later. Infinite where there is no line.
+    """
+    left, complete = np.full(len(day), np.nan), np.full(len(day), np.inf)
+    if len(day) == 0:
+        return left, complete
+    stretches = np.arange(day[0] // PIECE_DAYS, day[-1] // PIECE_DAYS + 2) * PIECE_DAYS
+    for begin, end in pairwise(np.unique(np.concatenate([stretches, services])).tolist()):
+        part = slice(*np.searchsorted(day, [begin, end]))
+        if part.stop - part.start >= FEWEST_PIECE_DAYS:
+            line = np.polyfit(day[part] - begin, value[part], 1)
+            left[part] = value[part] - np.polyval(line, day[part] - begin)
+            complete[part] = end
+    return left, complete

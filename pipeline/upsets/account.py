@@ -1,0 +1,232 @@
+"""Account: an upset in one paragraph, with times and numbers; order is told, causes are not."""
+
+from datetime import datetime, timedelta
+
+import polars as pl
+
+from pipeline.result import Excursion
+from pipeline.upsets.group import Upset
+from pipeline.upsets.inquiry import Inquiry
+from pipeline.upsets.movers import Mover
+from pipeline.upsets.switches import Switch
+from pipeline.wording import moment, number, span
+
+MOST_NAMED = 4
+MOST_SWITCHES = 3
+LEAD = timedelta(hours=2)
+"""A switch so long before the first move may have to do with it."""
+
+
+def account(inquiry: Inquiry) -> list[str]:
+    """Return the sentences of the paragraph."""
+    told = [
+        *_beginning(inquiry),
+        *_followers(inquiry),
+        *_limits(inquiry),
+        _end(inquiry),
+        *_instrument(inquiry),
+    ]
+    return [sentence for sentence in told if sentence]
+
+
+def brief(inquiry: Inquiry) -> list[str]:
+    """Return how it began, what was exceeded and whether to trust it: the sentences for a page of many."""
+    limits = _limits(inquiry) if inquiry.upset and inquiry.upset.excursions else []
+    return [*_beginning(inquiry), *limits, *_instrument(inquiry)]
+
+
+def summary(inquiry: Inquiry) -> str:
+    """Return the upset in one line: what began, what was exceeded."""
+    upset = inquiry.upset
+    names = ", ".join(first_names(inquiry)) or "nothing that can be named"
+    text = f"began with {names}"
+    if inquiry.order.together:
+        text = f"began in many places at once: {names}"
+    if upset and upset.excursions:
+        limits = dict.fromkeys(one.limit.name for one in upset.excursions)
+        text += f"; possible exceedance, for review: {', '.join(limits)}"
+    if inquiry.doubt and inquiry.doubt.verdict == "instrument":
+        text += "; instrument, not water, as far as the record can tell"
+    return text
+
+
+def first_names(inquiry: Inquiry) -> list[str]:
+    """Return what stands at the beginning: switches out of the ordinary, then the tags that may be first."""
+    switched = [one.tag for one in beginning_switches(inquiry)]
+    return list(dict.fromkeys([*switched, *inquiry.order.first]))[: MOST_NAMED + len(switched)]
+
+
+def beginning_switches(inquiry: Inquiry) -> list[Switch]:
+    """Return the switches out of the ordinary just before or with the first move; alone, those there are."""
+    rare = [one for one in inquiry.switches if one.is_rare]
+    ahead = _ahead(inquiry)
+    if ahead:
+        low, high = min(mover.low for mover in ahead) - LEAD, min(mover.high for mover in ahead)
+        return [one for one in rare if low <= one.time <= high]
+    upset = inquiry.upset
+    return [one for one in rare if upset and upset.start <= one.time <= upset.start + LEAD]
+
+
+def _later_switches(inquiry: Inquiry) -> list[Switch]:
+    """Return the switches out of the ordinary that came after, while it lasted."""
+    upset, early = inquiry.upset, beginning_switches(inquiry)
+    if upset is None or not inquiry.order.first:
+        return []
+    return [one for one in inquiry.switches if one.is_rare and one not in early and _during(one, upset)]
+
+
+def _during(one: Switch, upset: Upset) -> bool:
+    return upset.start <= one.time <= upset.end
+
+
+def _ahead(inquiry: Inquiry) -> list[Mover]:
+    """Return the movers that may be first, the likeliest first."""
+    first = inquiry.order.first
+    found = [mover for mover in inquiry.order.movers if mover.tag in first]
+    return sorted(found, key=lambda one: first.index(one.tag))
+
+
+def named(inquiry: Inquiry, tag: str) -> str:
+    """Return a tag as people know it: ``Raw water turbidity (AIT-101)``."""
+    about = inquiry.cases[tag].tag.description if tag in inquiry.cases else ""
+    return f"{about} ({tag})" if about else tag
+
+
+def switch_words(inquiry: Inquiry, one: Switch) -> str:
+    """Return a switch in words."""
+    when = moment(one.time, inquiry.zone)
+    who = named(inquiry, one.tag)
+    if one.overdue_minutes:
+        late = span(timedelta(minutes=one.overdue_minutes))
+        stayed = f"{who} stayed on '{one.after}' {late} longer than ever in the eight weeks before"
+        return f"{stayed}, from {when}"
+    return f"{who} went from {one.before} to {one.after} at {when}"
+
+
+def between(inquiry: Inquiry, mover: Mover) -> str:
+    """Return the 90 % interval of a beginning in words."""
+    low, high = moment(mover.low, inquiry.zone), moment(mover.high, inquiry.zone)
+    same_day = low.rpartition(" ")[0] == high.rpartition(" ")[0]
+    return f"{low} and {high.rpartition(' ')[2] if same_day else high}"
+
+
+def _beginning(inquiry: Inquiry) -> list[str]:
+    switched = beginning_switches(inquiry)[:MOST_SWITCHES]
+    told = [f"{switch_words(inquiry, one)}; that is out of the ordinary." for one in switched]
+    ahead = _ahead(inquiry)
+    if not ahead:
+        return told
+    if inquiry.order.together:
+        return [*told, *_together(inquiry, ahead)]
+    likeliest = ahead[0]
+    if len(ahead) == 1:
+        when, peak = between(inquiry, likeliest), _peak(inquiry, likeliest)
+        first = f"{named(inquiry, likeliest.tag)} left its usual course first, between {when}{peak}."
+        return [*told, first]
+    odds = [f"{named(inquiry, one.tag)} {round(100 * one.chance_first)} %" for one in ahead[:MOST_NAMED]]
+    since = moment(min(mover.low for mover in ahead), inquiry.zone)
+    unsure = f"Which tag moved first cannot be told for certain: {', '.join(odds)}, from {since} on."
+    peak = _peak(inquiry, likeliest).removeprefix(", and ")
+    return [*told, unsure, *([f"{named(inquiry, likeliest.tag)} {peak}."] if peak else [])]
+
+
+def _together(inquiry: Inquiry, ahead: list[Mover]) -> list[str]:
+    names = ", ".join(named(inquiry, one.tag) for one in ahead[:MOST_NAMED])
+    more = f" and {len(ahead) - MOST_NAMED} more" if len(ahead) > MOST_NAMED else ""
+    when = between(inquiry, ahead[0])
+    return [
+        f"{len(ahead)} tags left their usual course together, between {when}: {names}{more}.",
+        "No order can be told among them; look for what they share: power, communication, a valve.",
+    ]
+
+
+def _peak(inquiry: Inquiry, mover: Mover) -> str:
+    """Return how far it went, with what is usual."""
+    case = inquiry.cases[mover.tag]
+    shown = value_at(inquiry, mover.tag, mover.peak_at)
+    usual = usual_at(inquiry, mover.tag, mover.peak_at)
+    if shown is None or usual is None:
+        return ""
+    if usual == 0 or number(case.tag, shown) == number(case.tag, usual):
+        return ""
+    when = moment(mover.peak_at, inquiry.zone)
+    return f", and stood at {number(case.tag, shown)} on {when}, where {number(case.tag, usual)} is usual"
+
+
+def value_at(inquiry: Inquiry, tag: str, at: datetime) -> float | None:
+    """Return the good reading of a tag nearest to `at`, within its hold."""
+    case = inquiry.cases[tag]
+    rows = case.readings.filter(pl.col("good") & (pl.col("time") >= at) & (pl.col("time") < at + case.hold))
+    return float(rows["value"][0]) if rows.height else None
+
+
+def usual_at(inquiry: Inquiry, tag: str, at: datetime) -> float | None:
+    """Return what a tag usually reads at `at`."""
+    course = inquiry.usual.get(tag)
+    if course is None:
+        return None
+    rows = course.filter(pl.col("time") <= at)
+    return rows["expected"][-1] if rows.height else None
+
+
+def _followers(inquiry: Inquiry) -> list[str]:
+    after = [one for one in inquiry.order.movers if one.tag not in inquiry.order.first and one.crossed]
+    found = []
+    if after and inquiry.order.first:
+        start = min(mover.onset for mover in _ahead(inquiry))
+        told = [
+            f"{named(inquiry, one.tag)} after {span(max(one.onset - start, timedelta()))}"
+            for one in after[:MOST_NAMED]
+        ]
+        more = f", and {len(after) - MOST_NAMED} more" if len(after) > MOST_NAMED else ""
+        found.append(f"Then came {', '.join(told)}{more}.")
+    switched = [switch_words(inquiry, one) for one in _later_switches(inquiry)[:MOST_SWITCHES]]
+    if switched:
+        found.append(f"Out of the ordinary meanwhile: {'; '.join(switched)}.")
+    return found
+
+
+def _limits(inquiry: Inquiry) -> list[str]:
+    found = inquiry.upset.excursions if inquiry.upset else []
+    if not found:
+        return ["No limit with a beginning of its own was exceeded."] if inquiry.upset else []
+    told = "; ".join(_excursion(inquiry, one) for one in found[:MOST_NAMED])
+    more = f"; and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+    return [f"Possible exceedance, for review: {told}{more}."]
+
+
+def _excursion(inquiry: Inquiry, one: Excursion) -> str:
+    length, start = span(timedelta(minutes=one.minutes)), moment(one.start, inquiry.zone)
+    case = inquiry.cases.get(one.limit.tag)
+    own = case is not None and one.unit in ("", case.tag.unit)
+    value = number(case.tag, one.worst) if case and own else f"{one.worst:g} {one.unit}"
+    worst = f"{value} on {moment(one.worst_at, inquiry.zone)}"
+    return f"{one.limit.name} outside for {length} from {start}, furthest out at {worst}"
+
+
+def _end(inquiry: Inquiry) -> str:
+    upset = inquiry.upset
+    if upset is None:
+        return ""
+    lasting = list(dict.fromkeys(event.tag for event in upset.events if event.lasting))
+    if lasting:
+        names = ", ".join(named(inquiry, tag) for tag in lasting[:MOST_NAMED])
+        return f"{names} had not come back two days later."
+    if upset.end >= inquiry.end:
+        return "It was still going on when the record ends."
+    return (
+        f"All was back by {moment(upset.end, inquiry.zone)}, {span(upset.end - upset.start)} after it began."
+    )
+
+
+def _instrument(inquiry: Inquiry) -> list[str]:
+    told = inquiry.doubt
+    if told is None:
+        return []
+    why = "; ".join(told.reasons)
+    if told.verdict == "instrument":
+        return [f"Instrument, not water, as far as the record can tell: {why}."]
+    if told.verdict == "not told":
+        return [f"Whether it was the water or the instrument cannot be told: {why}."]
+    doubts = "; ".join(told.reasons[1:])
+    return [f"It was the water or the plant, not one instrument alone; but {doubts}."] if doubts else []

@@ -1,0 +1,151 @@
+"""Doubt: was it the water or the instrument, as far as the rest of the record can tell."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+import polars as pl
+
+from pipeline.case import Case
+from pipeline.finding import Finding
+from pipeline.upsets.group import Upset
+from pipeline.upsets.movers import Order
+from pipeline.upsets.path import Path
+from pipeline.upsets.switches import Switch
+
+Verdict = Literal["water", "instrument", "not told"]
+
+OF_THE_WATER = (
+    *("ph", "chlorine", "turbidity", "temperature", "dissolved_oxygen", "conductivity", "orp"),
+    *("uv_transmittance",),
+)
+"""Properties that water carries with it past the next tag; a level or a pressure may well change alone."""
+
+FEWEST_QUIET = 3
+"""Neighbours that must have been recorded and kept quiet before a tag is said to have moved alone."""
+LEAST_COVER = 0.75
+SETTLED = ("dismissed", "process")
+NO_DOUBT = ("gap",)
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """What the record says of water and instrument.
+
+    Parameters
+    ----------
+    verdict : {"water", "instrument", "not told"}
+    reasons : tuple of str
+        Each a sentence without its full stop.
+    findings : tuple of Finding
+        On tags that moved, in the window.
+    """
+
+    verdict: Verdict
+    reasons: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def doubt(
+    upset: Upset,
+    order: Order,
+    switches: Sequence[Switch],
+    findings: Collection[Finding],
+    cases: Mapping[str, Case],
+    path: Path,
+) -> Doubt:
+    """Weigh whether an upset was of the water or of an instrument.
+
+    Parameters
+    ----------
+    cases : mapping of str to Case
+        Every tag of the flow path, over the window.
+    """
+    moved = [mover.tag for mover in order.movers] or upset.tags
+    on_them = tuple(one for one in findings if one.tag in moved and _overlaps(one, upset))
+    reasons = [f"{one.tag} is itself in doubt ({one.finding_id})" for one in on_them]
+    if set(moved) <= {one.tag for one in on_them}:
+        return Doubt("instrument", tuple(reasons), on_them)
+    devices = {cases[tag].device for tag in moved if tag in cases}
+    if len(devices) > 1 or any(one.is_rare for one in switches):
+        others = [tag for tag in moved if tag not in {one.tag for one in on_them}]
+        seen = (
+            "instruments that share nothing saw it"
+            if len(devices) > 1
+            else "a switch out of the ordinary goes with it"
+        )
+        return Doubt("water" if others else "not told", (seen, *reasons), on_them)
+    witnesses = {name: case for name, case in cases.items() if name in order.watched or name in moved}
+    return _alone(upset, moved[0], tuple(reasons), on_them, witnesses, path)
+
+
+def _alone(
+    upset: Upset,
+    tag: str,
+    reasons: tuple[str, ...],
+    findings: tuple[Finding, ...],
+    cases: Mapping[str, Case],
+    path: Path,
+) -> Doubt:
+    """One instrument moved and nothing else: ask the lab, its twin, its neighbours on the path."""
+    own = cases[tag]
+    lab = _lab(own, upset)
+    if lab is not None:
+        agrees, sentence = lab
+        return Doubt("water" if agrees else "instrument", (sentence, *reasons), findings)
+    twin = cases.get(own.tag.twin)
+    if twin is not None and _covered(twin, upset):
+        return Doubt("instrument", (f"its twin {twin.tag.tag} kept quiet", *reasons), findings)
+    quiet = [name for name, case in cases.items() if _is_neighbour(own, case, path) and _covered(case, upset)]
+    if own.tag.measures in OF_THE_WATER and len(quiet) >= FEWEST_QUIET:
+        told = f"{tag} moved alone: {len(quiet)} other tags there, up- and downstream kept quiet"
+        return Doubt("instrument", (told, *reasons), findings)
+    return Doubt("not told", (f"{tag} moved alone, and nothing else measures the same", *reasons), findings)
+
+
+def _overlaps(finding: Finding, upset: Upset) -> bool:
+    if finding.kind in NO_DOUBT or finding.verdict in SETTLED:
+        return False
+    return finding.start < upset.end and (finding.end is None or finding.end > upset.start)
+
+
+def _lab(case: Case, upset: Upset) -> tuple[bool, str] | None:
+    """Whether a grab taken meanwhile agrees with the reading; None without one or without a tolerance."""
+    grabs = case.samples.filter(~pl.col("below") & pl.col("time").is_between(upset.start, upset.end))
+    for time, grab in grabs.select("time", "value").iter_rows():
+        shown = _shown(case, time)
+        allowed = case.tolerance_at(grab)
+        if shown is None or allowed is None:
+            continue
+        agrees = abs(shown - grab) <= 2 * allowed
+        word = "agrees with" if agrees else "contradicts"
+        return (
+            agrees,
+            f"a grab taken meanwhile {word} {case.tag.tag}: {grab:g} against {shown:g} {case.tag.unit}",
+        )
+    return None
+
+
+def _shown(case: Case, time: datetime) -> float | None:
+    near = timedelta(minutes=30)
+    rows = case.readings.filter(pl.col("good") & pl.col("time").is_between(time - near, time + near))
+    value = rows["value"].median()
+    return float(value) if isinstance(value, float) else None
+
+
+def _is_neighbour(own: Case, other: Case, path: Path) -> bool:
+    """Another instrument in the same area or the one before or after."""
+    if other.device == own.device or other.tag.is_state:
+        return False
+    here, there = own.tag.area, other.tag.area
+    order = [area for area in path.order if path.plant_of[area] == path.plant_of[here]]
+    return abs(order.index(here) - order.index(there)) <= 1 if there in order else False
+
+
+def _covered(case: Case, upset: Upset) -> bool:
+    """Whether readings that count stand for most of the upset."""
+    rows = case.readings.filter("usable" if case.tag.valid_when == "" else "good")
+    count = rows.filter(pl.col("time").is_between(upset.start, upset.end)).height
+    expected = max((upset.end - upset.start) / case.step, 1.0)
+    return case.tag.recording == "on change" or count / expected >= LEAST_COVER

@@ -1,0 +1,60 @@
+"""Views: a finding is drawn against what it rests on."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import polars as pl
+import pytest
+
+from pipeline.case import RELATION_DAYS, Relation
+from pipeline.finding import Finding
+from pipeline.report.views import finding_view
+from pipeline.week import Week
+from tests.report.findings import CHLORINE_DRIFT, PH_FROZEN
+from tests.report.weeks import full_week
+
+LAST = date(2026, 11, 15)
+
+
+def _week(tag: str, reference: str, is_share: bool = False) -> Week:
+    """Return the troubled week in which `tag` has been off by 0.3 for twenty of forty days."""
+    week = full_week()
+    days = [LAST - timedelta(days=39 - k) for k in range(40)]
+    off = [0.3 if k >= 20 else 0.0 for k in range(40)]
+    table = pl.DataFrame({"day": days, "difference": off, "allowed": [0.2] * 40}, schema=RELATION_DAYS)
+    case = week.cases[tag]
+    relation = Relation(reference, table, (case,), "one water", is_share)
+    return replace(week, cases={**week.cases, tag: replace(case, relations=(relation,))})
+
+
+def _disagrees(finding: Finding, reference: str) -> Finding:
+    return replace(finding, kind="disagrees", reference=reference)
+
+
+def test_a_disagreement_is_drawn_as_the_difference_with_the_tolerances_around_nothing() -> None:
+    week = _week("AIT-132", "twin AIT-131")
+    view = finding_view(week, replace(_disagrees(PH_FROZEN, "twin AIT-131"), estimate=0.3))
+    assert view is not None
+    assert [value for _, value in view.curves[0].points] == [0.0] * 20 + [0.3] * 20
+    assert (view.bands[0].low, view.bands[0].high, view.unit) == (-0.2, 0.2, "pH")
+    assert "twin AIT-131" in view.title
+
+
+@pytest.mark.parametrize(("tag", "is_share"), [("AIT-121", False), ("LIT-131", True)])
+def test_shares_are_drawn_in_per_cent(tag: str, is_share: bool) -> None:
+    """A turbidity's error is a share of the reading: a logarithm of 0.3 is 30 %, as the evidence says."""
+    week = _week(tag, "water balance Clearwell", is_share)
+    view = finding_view(week, replace(_disagrees(CHLORINE_DRIFT, "water balance Clearwell"), tag=tag))
+    assert view is not None
+    assert view.unit == "%"
+    assert view.curves[0].points[-1][1] == pytest.approx(30.0)
+    assert view.bands[0].high == pytest.approx(20.0)
+
+
+def test_grabs_and_the_record_itself_are_drawn_as_before() -> None:
+    week = full_week()
+    by_grab, frozen = finding_view(week, CHLORINE_DRIFT), finding_view(week, PH_FROZEN)
+    assert by_grab is not None
+    assert frozen is not None
+    assert by_grab.title.endswith("less lab grab")
+    assert frozen.title.endswith("as recorded")

@@ -1,0 +1,88 @@
+"""Doubt: what speaks for the water and what for the instrument."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from pipeline.clock import week_named
+from pipeline.finding import Finding
+from pipeline.investigate import happened, look_into
+from tests.upsets import scenes
+from tests.upsets.scenes import WEEK, at, staged
+
+
+@pytest.fixture(scope="module")
+def starved():
+    """The scene of a chlorine analyser without sample flow, and its upset."""
+    scene = staged(None, scenes.blocked_sample_line)
+    (upset,) = happened(scene, week_named(WEEK, scene.plant.zone))
+    return scene, upset
+
+
+def finding(tag="AIT-131", kind="drift", verdict=""):
+    return Finding(
+        tag, "AE-131", kind, "act", date(2026, 11, 3), at("2026-11-01T00:00"), None, "own history",
+        "reads low", "the membrane", verdict=verdict,
+    )  # fmt: skip
+
+
+def test_a_finding_on_the_only_tag_that_moved_makes_it_the_instrument(starved):
+    told = look_into(*starved, [finding()]).doubt
+    assert told.verdict == "instrument"
+    assert told.reasons == ("AIT-131 is itself in doubt (AIT-131.drift.2026-11-03)",)
+
+
+@pytest.mark.parametrize("changes", [{"kind": "gap"}, {"verdict": "dismissed"}, {"verdict": "process"}])
+def test_a_gap_and_a_settled_finding_raise_no_doubt(starved, changes):
+    assert look_into(*starved, [finding(**changes)]).doubt.findings == ()
+
+
+def test_a_finding_beside_another_instrument_that_moved_leaves_it_the_water():
+    scene = staged(scenes.no_chlorine)
+    (upset,) = happened(scene, week_named(WEEK, scene.plant.zone))
+    told = look_into(scene, upset, [finding()]).doubt
+    assert told.verdict == "water"
+    assert "AIT-131 is itself in doubt" in told.reasons[1]
+
+
+def test_a_twin_that_kept_quiet_speaks_against_the_instrument(starved):
+    scene, upset = starved
+    case = scene.cases["AIT-131"]
+    paired = replace(case, tag=case.tag.model_copy(update={"twin": "AIT-201"}))
+    beside = replace(
+        scene.cases["AIT-201"], tag=scene.cases["AIT-201"].tag.model_copy(update={"valid_when": ""})
+    )
+    cases = {**scene.cases, "AIT-131": paired, "AIT-201": replace(beside, readings=case.readings)}
+    told = look_into(replace(scene, cases=cases), upset, []).doubt
+    assert told.verdict == "instrument"
+    assert told.reasons[0] == "its twin AIT-201 kept quiet"
+
+
+def test_without_neighbours_nothing_can_be_told(starved):
+    scene, upset = starved
+    silent = {
+        name: case if name == "AIT-131" else replace(case, readings=case.readings.filter(False))
+        for name, case in scene.cases.items()
+    }
+    told = look_into(replace(scene, cases=silent), upset, []).doubt
+    assert told.verdict == "not told"
+
+
+def test_neighbours_of_which_nothing_usual_is_known_yet_are_no_witnesses(starved):
+    scene, upset = starved
+    unknown = np.full_like(scene.shapes.tenths, -128)
+    told = look_into(replace(scene, shapes=replace(scene.shapes, tenths=unknown)), upset, []).doubt
+    assert told.verdict == "not told"
+
+
+def test_a_level_alone_may_well_be_the_water():
+    def flooded(calendar, water):
+        water["LIT-404"] += 6.0 * scenes.rises(calendar, "2026-11-05T10:00", 3, 0.3)
+
+    scene = staged(flooded)
+    (upset,) = happened(scene, week_named(WEEK, scene.plant.zone))
+    told = look_into(scene, upset, []).doubt
+    assert told.verdict == "not told"
+    assert upset.end - upset.start > timedelta(hours=1)
