@@ -22,6 +22,9 @@ MOST_REPEATS = 0.60
 """Share of readings equal to the one before, above which an export is taken to be thinned out by its
 recorder: a repeat then says nothing."""
 
+MOST_NEWS = 12
+"""Stuck runs in half a year that are still faults, one a fortnight; more are the signal's new habit."""
+
 _NEVER = np.iinfo(np.int64).min
 
 
@@ -141,19 +144,29 @@ def _allowed(
 ) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
     """Return, for every run, the longest run that is still usual; infinite while too little is known."""
     allowed = np.full(len(starts), np.inf)
+    news = np.zeros(len(starts), bool)
     fewest = max(FEWEST_READINGS, int(SHORTEST / step))
     first_us = _epoch_us(begin)
     for block_from, block_to in blocks(_local_day(begin, zone), _local_day(end, zone)):
         now, until = _epoch_us(midnight(block_from, zone)), _epoch_us(midnight(block_to, zone))
         since = max(now - LEARN_DAYS * 86_400_000_000, first_us)
         low, high = np.searchsorted(starts, [since, now])
-        past = length[low:high]
+        past = _without_news(length[low:high], news[low:high])
         if past.size and (1.0 - past.size / past.sum()) <= MOST_REPEATS:
             # Years in which it ran: a pump on duty for a week repeats itself as often as one for a year.
             usual = longest_usual_run(past, int(past.sum()) * (step / YEAR))
             here = slice(*np.searchsorted(starts, [now, until]))
             allowed[here] = max(usual, fewest)
+            news[here] = length[here] > allowed[here]
     return allowed
+
+
+def _without_news(past: Ints, news: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> Ints:
+    """Leave out runs that were news when they came: an analyser that stops again is no habit.
+
+    As many as `MOST_NEWS` are: then the signal has become another.
+    """
+    return past if news.sum() > MOST_NEWS else past[~news]
 
 
 def _epoch_us(instant: datetime) -> int:
