@@ -47,8 +47,8 @@ ALLOWED = {
     "service": "case",
     "outcomes": "case clock finding service",
     "triage": "case clock config finding result service week wording",
-    "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result tally "
-    "triage week",
+    "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
+    "tally triage week",
     # The rim: ingest and judgement meet only through the archive.
     "ingest": "clock config errors parts table units",
     "archive": "config errors table clock",
@@ -74,8 +74,8 @@ ALLOWED = {
     "reported": "config finding",
     "opened": "archive clock config errors gather investigate logbook report reported shapes upsets",
     "cli_upset": "config errors opened query report say upsets",
-    "run": "__version__ archive batch checks clock config errors gather intake investigate judge limits logbook parts report "
-    "week",
+    "run": "__version__ archive batch checks clock config errors gather intake investigate judge limits "
+    "logbook parts report week",
     "cli": "__version__ cli_upset clock config demo errors intake progress query report run say setup",
 }
 """Room and the rooms it may import."""
