@@ -31,6 +31,11 @@ class Task:
     broken: str = ""
 
 
+RUNNING_SHARE = 0.5
+"""A stuck reading counts as a fault to be found where the plant ran for so much of it: while the water
+stands still, nothing is judged."""
+
+
 def settings() -> dict[str, Any]:
     """Return the default settings of every check."""
     return {kind: check.Settings() for kind, check in parts(checks).items()}
@@ -53,7 +58,9 @@ def record(true: Train, seen: Train, number: int) -> Record:
     cost_ms = (process_time() - started) * 1000
     order = sensor.order
     troubles = tuple(
-        Trouble(f.kind, f.size, f.begin / STEPS_A_DAY, f.end / STEPS_A_DAY) for f in sensor.faults
+        Trouble(f.kind, f.size, f.begin / STEPS_A_DAY, f.end / STEPS_A_DAY)
+        for f in sensor.faults
+        if f.kind != "stuck" or true.running[int(f.begin) : int(f.end)].mean() >= RUNNING_SHARE
     )
     at_56, rate = _at_56(seen, number, sensor, troubles)
     return Record(
