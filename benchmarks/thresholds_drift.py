@@ -23,9 +23,7 @@ STANDING: dict[str, tuple[object, str]] = {
         "need a ramp that matters, stay within it",
     ),
     "grab_limit": (3.4, "within the error of the derivation"),
-    "grab_inflation": (1.5, "within the error of the derivation"),
     "twin_inflation": (2.5, "within the error of the derivation"),
-    "own_inflation": (2.2, "few estimates; the measured coverage of all intervals is within its floor"),
 }
 
 
