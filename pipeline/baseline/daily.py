@@ -2,11 +2,13 @@
 
 from datetime import tzinfo
 
+import numpy as np
 import polars as pl
 
 from pipeline.baseline.blocks import block_number
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
+from pipeline.baseline.wall import wall_us
 from pipeline.case import DAILY
 from pipeline.clock import to_local
 from pipeline.config.tags import Tag
@@ -20,6 +22,8 @@ SMALLEST_SHARE = 0.25
 """Share of a day's readings that must be usable for the day to have a value."""
 
 FEWEST_READINGS = 4
+_HOUR_US = 3_600_000_000
+_DAY_US = 24 * _HOUR_US
 
 
 def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
@@ -52,8 +56,8 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
         pl.col("value").median().alias("level"),
     )
     enough = pl.col("readings") >= fewest
-    local = readings.select(to_local(pl.col("time"), zone).dt.date().alias("day"))["day"]
-    every = pl.date_range(local[0], local[-1], interval="1d", eager=True).alias("day").to_frame()
+    first, last = (readings["time"][place].astimezone(zone).date() for place in (0, -1))
+    every = pl.date_range(first, last, interval="1d", eager=True).alias("day").to_frame()
     return every.join(days, on="day", how="left").select(
         "day",
         pl.when(enough).then("value").alias("value"),
@@ -64,18 +68,22 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
 
 def _points(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     """Usable readings with their working value, local day, hour, weekend and block."""
-    local = to_local(pl.col("time"), zone)
-    points = readings.filter(counted(readings, stuck, local.dt.date())).select(
-        "value", working(tag, pl.col("value")).alias("x"), local.dt.date().alias("day"), local.alias("local")
+    days = to_local(pl.col("time"), zone).dt.date()
+    points = readings.filter(counted(readings, stuck, days)).select(
+        "time", "value", working(tag, pl.col("value")).alias("x")
     )
-    return points.drop_nulls("x").select(
+    points = points.drop_nulls("x")
+    wall = wall_us(points["time"].dt.epoch("us").to_numpy(), zone)
+    day, clock = np.divmod(wall, _DAY_US)
+    dated = points.select(
         "value",
         "x",
-        "day",
-        pl.col("local").dt.hour().alias("hour"),
-        (pl.col("local").dt.weekday() > 5).alias("weekend"),
-        block_number(pl.col("day")).alias("block"),
+        pl.Series("day", day.astype(np.int32)).cast(pl.Date),
+        pl.Series("hour", (clock // _HOUR_US).astype(np.int8)),
+        # The first day of 1970 was a Thursday.
+        pl.Series("weekend", (day + 3) % 7 >= 5),
     )
+    return dated.with_columns(block_number(pl.col("day")).alias("block"))
 
 
 def _habits(points: pl.DataFrame) -> pl.DataFrame:

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+import numpy as np
 import polars as pl
 
 from pipeline.baseline.stuck import counted
@@ -43,19 +44,21 @@ def pairs(
     if grabs.height == 0 or usable.height == 0:
         return empty(PAIRS)
     reach = step * READINGS_AROUND / 2
-    taken = (
-        grabs.sort("time")
-        .with_row_index("grab_row")
-        .with_columns(
-            days.alias("day"), (pl.col("time") - reach).alias("low"), (pl.col("time") + reach).alias("high")
-        )
-    )
-    shown = usable.select(pl.col("time").alias("at"), days.alias("at_day"), pl.col("value").alias("reading"))
+    taken = grabs.sort("time").select("time", pl.col("value").alias("grab"), days.alias("day"))
+    shown = usable["time"]
     # Of two readings equally far the earlier one counts, or they would be six.
-    matched = shown.join_where(taken, pl.col("at") >= pl.col("low"), pl.col("at") < pl.col("high"))
+    low, high = (
+        shown.search_sorted(taken["time"] + shift, "left").cast(pl.Int64).to_numpy()
+        for shift in (-reach, reach)
+    )
+    count = high - low
+    grab = np.repeat(np.arange(len(count)), count)
+    near = np.arange(len(grab)) - np.repeat(np.cumsum(count) - count, count) + low[grab]
+    at = usable[near].select(days.alias("at_day"), pl.col("value").alias("reading"))
     found = (
-        matched.filter(pl.col("at_day") == pl.col("day"))
-        .group_by("grab_row", "time", "day", pl.col("value").alias("grab"))
+        pl.concat([taken[grab].with_columns(pl.Series("grab_row", grab)), at], how="horizontal")
+        .filter(pl.col("at_day") == pl.col("day"))
+        .group_by("grab_row", "time", "day", "grab")
         .agg(pl.col("reading").median(), pl.len().alias("n"))
         .filter(pl.col("n") >= (READINGS_AROUND + 1) // 2)
         .sort("grab_row")
