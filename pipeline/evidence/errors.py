@@ -18,7 +18,7 @@ from pipeline.baseline.season import expectation
 from pipeline.case import Case
 from pipeline.evidence.thresholds import curve, threshold
 from pipeline.spc.prior import NOTHING_KNOWN, Prior
-from pipeline.spc.robust import MAD_TO_SD
+from pipeline.spc.robust import MAD_TO_SD, median
 
 Floats = NDArray[np.float64]
 
@@ -140,7 +140,7 @@ def _grab_sigma(case: Case, error: Floats) -> Floats:
     moved = np.abs(np.diff(error))
     sigma = np.full(len(error), prior)
     for i in range(3, len(error)):
-        own = MAD_TO_SD * np.median(moved[: i - 1]) / np.sqrt(2)
+        own = MAD_TO_SD * median(moved[: i - 1]) / np.sqrt(2)
         sigma[i] = (PRIOR_PAIRS * prior + (i - 1) * own) / (PRIOR_PAIRS + i - 1)
     return sigma
 

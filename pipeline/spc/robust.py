@@ -18,7 +18,16 @@ def robust_sd(values: Floats) -> float:
     known = values[np.isfinite(values)]
     if known.size == 0:
         return float("nan")
-    return float(MAD_TO_SD * np.median(np.abs(known - np.median(known))))
+    return MAD_TO_SD * median(np.abs(known - median(known)))
+
+
+def median(values: Floats) -> float:
+    """Return the middle of finite values, one at least: as numpy's own, which takes five times as long."""
+    half = len(values) // 2
+    if len(values) % 2:
+        return float(np.partition(values, half)[half])
+    below, above = np.partition(values, (half - 1, half))[half - 1 : half + 1]
+    return float((below + above) / 2.0)
 
 
 def lag_one(values: Floats) -> float:
@@ -91,5 +100,5 @@ def without_spikes(values: Floats, allowed: float) -> Floats:
     if len(values) < 3:
         return values
     before, after = np.append(values[2], values[:-1]), np.append(values[1:], values[-3])
-    middle = np.median(np.stack([before, values, after]), axis=0)
+    middle = np.maximum(np.minimum(before, values), np.minimum(np.maximum(before, values), after))
     return np.where(np.abs(values - middle) > allowed, middle, values)
