@@ -66,7 +66,7 @@ def test_cells_as_the_rule_prints_them(where, cells):
     assert tuple(required_ct(temperature, PHS, residual)) == cells
 
 
-def test_every_cell_is_that_of_the_transcript():
+def test_every_cell_is_that_of_the_printed_table():
     """All 588, transcribed from the 2015 edition of the rule, kept here apart from the package's own copy."""
     path = Path(__file__).parent / "ct999_40cfr141_74.csv"
     with path.open(encoding="utf-8", newline="") as file:
