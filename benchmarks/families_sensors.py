@@ -198,9 +198,19 @@ def _sensor(
     return Sensor(
         order, name, measure, shown, records.truth(measure, shown, course, running),
         records.grabs(random, family, order.reference, measure, course, running),
-        records.written(random, order.reference, measure, plan, slow, left), interval, faults,
+        records.written(random, order.reference, measure, plan, slow, _left(plan, faults, slow, left)), interval, faults,
         records.twin(random, order.reference, measure, course, faults),
     )  # fmt: skip
+
+
+def _left(
+    plan: list[tuple[int, str]], faults: tuple[Fault, ...], slow: Floats, natural: list[float]
+) -> list[float]:
+    """Error that each service left [working scale], as its standard shows it: a wrong standard shows none."""
+    wrong = {fault.begin for fault in faults if fault.kind == "step"}
+    return [
+        sound if row in wrong else float(slow[row]) for (row, _), sound in zip(plan, natural, strict=True)
+    ]
 
 
 def _interval(order: Order, measure: Measure) -> float:

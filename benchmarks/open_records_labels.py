@@ -50,13 +50,14 @@ STEP = timedelta(minutes=15)
 
 @dataclass(frozen=True)
 class _Stretch:
-    """Rows in a row with the same kinds."""
+    """Rows in a row with the same kinds; put together, `flagged` is how long they last without what is between."""
 
     subject: str
     kinds: frozenset[str]
     is_sure: bool
     begin: datetime
     end: datetime
+    flagged: timedelta
 
 
 def read_record(path: Path, offset_hours: float) -> pl.DataFrame:
@@ -91,7 +92,7 @@ def events_of(record: pl.DataFrame) -> list[Event]:
 
 
 def _event(one: _Stretch) -> Event:
-    return Event(TAGS[one.subject], one.kinds, one.begin, one.end, one.is_sure)
+    return Event(TAGS[one.subject], one.kinds, one.begin, one.end, one.is_sure, one.flagged)
 
 
 def _numbers(record: pl.DataFrame, column: str) -> pl.Series:
@@ -119,9 +120,8 @@ def _flagged(record: pl.DataFrame, column: str) -> list[_Stretch]:
         if row["flag"] in ("-4", "-5"):
             kinds |= {"block"}
         subject = next((SUBJECT[word] for word in words if word in SUBJECT), column)
-        found.append(
-            _Stretch(subject, kinds, row["flag"] in REJECTED, row["begin"].astimezone(UTC), row["end"] + STEP)
-        )
+        begin, end = row["begin"].astimezone(UTC), row["end"] + STEP
+        found.append(_Stretch(subject, kinds, row["flag"] in REJECTED, begin, end, end - begin))
     return found
 
 
@@ -133,7 +133,7 @@ def _blocks(record: pl.DataFrame, column: str) -> list[_Stretch]:
     known = record.filter(_numbers(record, column).is_not_null())["time"].to_list()
     edges = [*known, record["time"][-1] + STEP]
     return [
-        _Stretch(column, frozenset({"block"}), True, before + STEP, after)
+        _Stretch(column, frozenset({"block"}), True, before + STEP, after, after - before - STEP)
         for before, after in pairwise(edges)
         if after - before - STEP >= BLOCK
     ]
@@ -143,7 +143,9 @@ def _together(stretches: list[_Stretch]) -> list[_Stretch]:
     joined: list[_Stretch] = []
     for one in sorted(stretches, key=lambda stretch: stretch.begin):
         if joined and one.begin - joined[-1].end < TOGETHER:
-            joined[-1] = replace(joined[-1], end=max(joined[-1].end, one.end))
+            last = joined[-1]
+            flagged = last.flagged + max(one.end - max(one.begin, last.end), timedelta())
+            joined[-1] = replace(last, end=max(last.end, one.end), flagged=flagged)
         else:
             joined.append(one)
     return joined

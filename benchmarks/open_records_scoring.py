@@ -43,6 +43,8 @@ class Event:
     begin, end : datetime [UTC]
     is_sure : bool
         The readings were rejected or missing, not only suspect.
+    flagged : timedelta or None
+        For how long of it they were; None: all of it.
     """
 
     tag: str
@@ -50,6 +52,11 @@ class Event:
     begin: datetime
     end: datetime
     is_sure: bool = True
+    flagged: timedelta | None = None
+
+    def lasted(self, at_least: timedelta) -> bool:
+        """Whether so much of it was flagged: lone readings hours apart are no long event."""
+        return (self.end - self.begin if self.flagged is None else self.flagged) >= at_least
 
     def is_named_by(self, finding: str) -> bool:
         """Whether a kind of finding says what was wrong; anything does where people did not say."""
@@ -101,7 +108,7 @@ def recall(
     events: Sequence[Event], told: Sequence[Told], kind: str, at_least: timedelta = timedelta()
 ) -> Share:
     """Share of the events of one kind that were named, of those that lasted so long."""
-    wanted = [event for event in events if kind in event.kinds and event.end - event.begin >= at_least]
+    wanted = [event for event in events if kind in event.kinds and event.lasted(at_least)]
     return share(is_found(event, told) for event in wanted)
 
 

@@ -1,7 +1,8 @@
 """The list's bars: how sure a drift or a step must be to ask for somebody, on plants of family A as they are.
 
 Most sensors of these plants are healthy, all drift a little and are serviced, sources and set-points change.
-For every reference the bar is the lowest at which nine entries in ten are right by the true error.
+For every reference the bar is the lowest at which 92 % of the entries are right by the true error: a little more
+than the nine in ten asked of the list, since no town's water is quite that of the family.
 """
 
 from collections import Counter
@@ -20,14 +21,9 @@ from pipeline.case import Case
 from pipeline.checks import drift, step
 from pipeline.evidence.thresholds import threshold
 
-TRAINS = 60
-RIGHT, FEWEST = 0.90, 8
-CHANCES = (0.80, 0.85, 0.87, 0.90, 0.93, 0.95, 0.97, 0.99)
-STANDING: dict[str, tuple[object, str]] = {
-    "list_by_daily_grab": (0.95, "few entries; a daily reference is asked oftener than others"),
-    "list_by_twin": (0.97, "beside a twin a surer answer costs days only"),
-    "step_sure": (0.95, "few entries; each service is looked at once"),
-}
+TRAINS = 240
+RIGHT, FEWEST = 0.92, 5
+CHANCES = (0.75, 0.80, 0.83, 0.85, 0.87, 0.90, 0.93, 0.95, 0.97, 0.99)
 NAMES = (
     "list_by_weekly_grab", "list_by_daily_grab", "list_by_twin", "list_by_own", "list_by_log", "step_sure",
 )  # fmt: skip
@@ -97,9 +93,6 @@ def derived() -> dict[str, dict[str, Any]]:
     lines = {}
     for name in NAMES:
         chance, n, share = lowest(entries, name)
-        stands = STANDING.get(name, (chance, ""))[0]
-        kept = [was for which, height, was in entries if which == name and height == stands]
-        told = f"; at the value that stands {sum(kept)} of {len(kept)}" if kept else ""
-        what = f"{RIGHT:.0%} of the entries right by the true error; {share:.2f} were{told}"
-        lines[name] = noted(name, chance, what, n, STANDING)
+        what = f"{RIGHT:.0%} of the entries right by the true error; {share:.2f} were"
+        lines[name] = noted(name, chance, what, n)
     return lines

@@ -31,6 +31,9 @@ _OVERDUE = 1.3
 _COMES_LATE = 0.15
 """Share of its interval that a due service may still take."""
 
+_CERTAIN_BESIDE_TWIN = 0.85
+"""How sure a small drift beside a twin must be for the record: the pair's own wander hides it for weeks."""
+
 _SEEN_DAYS = 7
 _OFTEN_DAYS = 3.0
 """Grabs that lie no further apart are asked so often that each answer must be surer."""
@@ -84,7 +87,8 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     }
     found = spells(grabs, replace(bar, chances=sure["daily_grab" if often else "weekly_grab"]))
     told = [(grabs.reference, spell) for spell in found]
-    told += [(twin.reference, spell) for spell in spells(twin, replace(bar, chances=sure["twin"]))]
+    beside = replace(bar, chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
+    told += [(twin.reference, spell) for spell in spells(twin, beside)]
     if case.daily.height and case.services["as_found"].count():
         last = _day_number(case.daily["day"][-1])
         by_log = replace(bar, chances=Chances(threshold("list_by_log")))

@@ -2,7 +2,8 @@
 
 What a service found, less what the one before it had left, is the drift of an interval to the reading of
 a standard; no process can move in between. One that drifted past the common measure will most likely do so
-again: then the error is foreseen by the calendar alone, from the service on. It is no measurement of now.
+again: then the error is foreseen by the calendar alone, from the service on. It is no measurement of now,
+and one such interval may have been a single event: only two in a row, the same way, ask for somebody.
 """
 
 from collections.abc import Callable
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.evidence.watch import Bar, Spell
+from pipeline.evidence.watch import GOES_ON, RATE_SHARE, UNUSUAL_SHARE, Bar, Spell
 from pipeline.spc.mixture import Mixture
 from pipeline.spc.onset import Course
 
@@ -19,15 +20,6 @@ Floats = NDArray[np.float64]
 
 READ_SHARE = 0.1
 """Scatter of an as-found or as-left reading, as a share of the tolerance. Common practice, no source."""
-
-UNUSUAL_SHARE = 0.6
-"""Drift in an interval, as a share of the tolerance, beyond which it is not that of a sound instrument."""
-
-RATE_SHARE = 0.3
-"""Spread of the rate from one interval to the next, as a share of it."""
-
-GOES_ON = 0.93
-"""Probability that an unusual drift goes on after the service."""
 
 GIVEN_UP = 0.3
 """Probability below which it is seen not to go on."""
@@ -74,14 +66,15 @@ def foreseen(log: list[Found], last_day: float, bar: Bar, seen: Seen = lambda da
         What speaks for or against it.
     """
     spells = []
+    unusual = 0.0
     for number in range(1, len(log)):
         before, now = log[number - 1], log[number]
         end = log[number + 1].day if number + 1 < len(log) else None
         interval = now.day - before.day
-        accrued = now.found - before.left
-        is_unusual = abs(accrued) > UNUSUAL_SHARE * bar.tolerance(now.day)
-        if interval >= FEWEST_DAYS and is_unusual and np.isfinite(now.left):
-            going_on = _GoingOn(now, accrued / interval, interval, bar, seen)
+        accrued, usual = now.found - before.left, UNUSUAL_SHARE * bar.tolerance(now.day)
+        was_unusual, unusual = unusual, accrued if abs(accrued) > usual else 0.0
+        if interval >= FEWEST_DAYS and unusual and np.isfinite(now.left):
+            going_on = _GoingOn(now, accrued / interval, interval, bar, seen, was_unusual * unusual > 0)
             spells += going_on.spell(end, last_day)
     return spells
 
@@ -89,8 +82,11 @@ def foreseen(log: list[Found], last_day: float, bar: Bar, seen: Seen = lambda da
 class _GoingOn:
     """A drift that goes on after a service as it was before it."""
 
-    def __init__(self, now: Found, rate: float, interval: float, bar: Bar, seen: Seen) -> None:
+    def __init__(
+        self, now: Found, rate: float, interval: float, bar: Bar, seen: Seen, is_again: bool
+    ) -> None:
         self.now, self.rate, self.interval, self.bar, self.seen = now, rate, interval, bar, seen
+        self.is_again = is_again
 
     def spell(self, end: float | None, last_day: float) -> list[Spell]:
         crossed: float | None = None
@@ -106,8 +102,8 @@ class _GoingOn:
                 break
             if crossed is None and likely * course.now.beyond(chances.seed * tolerance) >= chances.seeded:
                 crossed = day
-            is_foreseen = matters is None and likely * course.ahead.beyond(tolerance) >= chances.matters
-            matters = day if crossed is not None and is_foreseen else matters
+            is_foreseen = self.is_again and likely * course.ahead.beyond(tolerance) >= chances.matters
+            matters = day if matters is None and crossed is not None and is_foreseen else matters
         if crossed is None:
             return []
         course = self._course(last)

@@ -8,8 +8,9 @@ The watch walks through the errors once, in time, and at every value knows only 
   service. Certainty alone asks for nobody's morning: every instrument wanders.
 * With only its own history to go by, the EWMA of the errors must first have raised suspicion; to matter, it
   must have lasted `wait_days` and look like a ramp: a level that jumped and stayed may be the water.
-* A service closes the spell; so do 14 quiet days. What was learned of the rate, and of the error where a
-  service may have left it, goes into the next segment as one explanation among others.
+* A service closes the spell; so do 14 quiet days, once it is no longer certain. What was learned of the rate,
+  and of the error where a service may have left it, goes into the next segment as one explanation among
+  others: the likelier, the less it was that of a sound instrument.
 """
 
 from collections.abc import Callable, Sequence
@@ -37,8 +38,8 @@ LOOK_SHARE = 0.4
 LOOK_DAYS = 3.0
 """Days between two looks at daily errors: the same evidence asked every day answers by chance some day."""
 
-FEWEST = 3
-"""Errors that a segment must hold before its course is estimated."""
+FEWEST = 2
+"""Errors that a segment must hold before its course is estimated: those that must bear each other out."""
 
 BORNE_OUT = 0.3
 """Share of the estimated error that each of the two newest errors must show."""
@@ -51,8 +52,13 @@ NATURAL_SHARE, LEVEL_SHARE, SIZE_SHARE = 0.3, 0.15, 4.0
 """Of the tolerance: what sound instruments drift by from service to service, what a service leaves, and how
 large faults are (standard deviations). Common practice, no source."""
 
-GOING_ON, RATE_SHARE = 0.3, 0.5
-"""Probability that an instrument drifts on after a service as before, and the spread of that rate."""
+GOING_ON, RATE_SHARE = 0.3, 0.3
+"""Probability that an instrument drifts on after a service as before, and the spread of that rate, as a
+share of it. Common practice, no source."""
+
+UNUSUAL_SHARE, GOES_ON = 0.6, 0.93
+"""Drift from service to service, as a share of the tolerance, beyond which it is not that of a sound
+instrument; and the probability that such a one goes on."""
 
 TAIL_DF, TAIL_ROUNDS = 4.0, 2
 """Grabs scatter like Student's t with so few degrees of freedom: each counts by how far off it is (Lange,
@@ -196,7 +202,10 @@ class _Segment:
         spread = (last.rate_sd**2 + (RATE_SHARE * last.rate) ** 2) ** 0.5
         left = ((self.clean, 0.0, np.nan), (1.0 - self.clean, last.error, last.error_sd))
         levels = left if self.clean < 1.0 else ()
-        return replace(plain, levels=levels, rates=((GOING_ON, last.rate, spread),))
+        tolerance = self.bar.tolerance(self.begin)
+        unusual = last.ramp_share * last.now.beyond(UNUSUAL_SHARE * tolerance)
+        going_on = GOING_ON + unusual * (GOES_ON - GOING_ON)
+        return replace(plain, levels=levels, rates=((going_on, last.rate, spread),))
 
     def spells(self, serviced: float | None) -> list[Spell]:
         found: list[Spell] = []
@@ -208,10 +217,12 @@ class _Segment:
             day = float(self.day[i])
             suspect = day if excess > 1.0 and suspect is None else suspect
             quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
-            if quiet is not None and day - quiet >= QUIET_DAYS:
-                if opened is not None:
+            is_quiet = quiet is not None and day - quiet >= QUIET_DAYS
+            if is_quiet and (self.bar.wait_days or opened is not None):
+                if opened is not None and not self._judged(i, None)[0]:
                     found.append(self._spell(opened, matters, day, i))
-                opened = matters = suspect = None
+                    opened = matters = None
+                suspect = None
             elif matters is None and excess >= LOOK_SHARE and self._is_look(i):
                 is_certain, does_matter = self._judged(i, None if suspect is None else day - suspect)
                 opened = day if opened is None and is_certain else opened
