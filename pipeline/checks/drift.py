@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime
 
 import numpy as np
 import polars as pl
@@ -12,6 +12,7 @@ from pipeline.baseline.scale import amount, on_scale, working
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
+from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
@@ -21,7 +22,6 @@ from pipeline.evidence.watch import Bar, Chances, Spell, spells
 from pipeline.finding import Finding
 from pipeline.wording import day_text, number
 
-_EPOCH = date(1970, 1, 1)
 _CLEARS = {"calibration": 1.0, "replacement": 1.0, "cleaning": 0.5}
 """Services that restart the watch, and how likely each takes the error away. Common practice, no source."""
 
@@ -86,7 +86,7 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     told = [(grabs.reference, spell) for spell in found]
     told += [(twin.reference, spell) for spell in spells(twin, replace(bar, chances=sure["twin"]))]
     if case.daily.height and case.services["as_found"].count():
-        last = _day_number(case.daily["day"][-1])
+        last = day_number(case.daily["day"][-1])
         by_log = replace(bar, chances=Chances(threshold("list_by_log")))
         seen = _seen(against_history(case)) if measures in settings.own_history else _unseen
         told += [("as found at services", spell) for spell in foreseen(_log(case), last, by_log, seen)]
@@ -169,7 +169,7 @@ def _log(case: Case) -> list[Found]:
 def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
-    last_day = trouble.closed if trouble.closed is not None else _day_number(case.daily["day"][-1])
+    last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
     level = _level(case, _row(case, last_day)) or 1.0
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
@@ -182,7 +182,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         instrument=case.device,
         kind="drift",
         severity="note" if listed is None else "act" if is_proven else "watch",
-        crossed=_date(trouble.crossed),
+        crossed=date_of(trouble.crossed),
         start=_instant(case, now.onset),
         end=None if trouble.closed is None else _instant(case, trouble.closed),
         reference=reference,
@@ -196,7 +196,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
         reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day),
-        listed=None if listed is None else _date(listed),
+        listed=None if listed is None else date_of(listed),
     )
 
 
@@ -206,7 +206,7 @@ def _reaches(estimate: float, rate: float, tolerance: float, day: float) -> date
     if growth <= 0:
         return None
     ahead = 7.0 * (tolerance - abs(estimate)) / growth
-    return _date(day + ahead) if abs(ahead) < 366 else None
+    return date_of(day + ahead) if abs(ahead) < 366 else None
 
 
 _AGAINST = {
@@ -261,20 +261,12 @@ def _level(case: Case, row: int) -> float | None:
 
 def _row(case: Case, day: float) -> int:
     """Row of `Case.daily` just after `day`."""
-    return int(day - _day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
+    return int(day - day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
 
 
 def _day_of(case: Case, time: datetime) -> float:
-    return _day_number(time.astimezone(case.zone).date())
-
-
-def _day_number(day: date) -> float:
-    return float((day - _EPOCH).days)
-
-
-def _date(day: float) -> date:
-    return _EPOCH + timedelta(days=int(np.floor(day)))
+    return day_number(time.astimezone(case.zone).date())
 
 
 def _instant(case: Case, day: float) -> datetime:
-    return midnight(_date(day), case.zone).astimezone(UTC)
+    return midnight(date_of(day), case.zone)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from pipeline.baseline.scale import amount, on_scale
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
+from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.jumps import Jump, jumps
 from pipeline.evidence.thresholds import threshold
@@ -18,7 +19,6 @@ from pipeline.evidence.twin import against_twin
 from pipeline.finding import Finding, Severity
 from pipeline.wording import day_text, number
 
-_EPOCH = date(1970, 1, 1)
 _NEAR_DAYS, _FEWEST = 56.0, 3
 _RESTARTS = ("calibration", "replacement", "cleaning")
 
@@ -82,7 +82,7 @@ def _is_told(errors: Errors, service: float) -> bool:
 
 def _services(case: Case) -> list[float]:
     rows = case.services.filter(case.services["kind"].is_in(list(_RESTARTS)))
-    return sorted({_number(time.astimezone(case.zone).date()) for time in rows["time"]})
+    return sorted({day_number(time.astimezone(case.zone).date()) for time in rows["time"]})
 
 
 def _tolerance(case: Case) -> Callable[[float], float]:
@@ -98,7 +98,7 @@ def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | 
     """Day on which it is over: with the next service, or where nothing but the own past speaks for it."""
     ends = [] if jump.until is None else [jump.until]
     fades = jump.crossed + settings.own_days
-    if errors.reference == "own history" and fades < _number(case.as_of.astimezone(case.zone).date()):
+    if errors.reference == "own history" and fades < day_number(case.as_of.astimezone(case.zone).date()):
         ends.append(fades)
     return min(ends, default=None)
 
@@ -113,7 +113,7 @@ def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Findi
         instrument=case.device,
         kind="step",
         severity=severity,
-        crossed=_date(jump.crossed),
+        crossed=date_of(jump.crossed),
         start=_instant(case, jump.service),
         end=None if end is None else _instant(case, end),
         reference=errors.reference,
@@ -159,18 +159,10 @@ def _level(case: Case, day: float) -> float | None:
     """Median of the four weeks' daily levels up to a day [unit of the tag]."""
     if not case.daily.height:
         return None
-    row = int(min(day - _number(case.daily["day"][0]) + 1, case.daily.height))
+    row = int(min(day - day_number(case.daily["day"][0]) + 1, case.daily.height))
     level = case.daily["level"][max(row - 28, 0) : max(row, 0)].median()
     return float(level) if isinstance(level, float) else None
 
 
-def _number(day: date) -> float:
-    return float((day - _EPOCH).days)
-
-
-def _date(day: float) -> date:
-    return _EPOCH + timedelta(days=int(np.floor(day)))
-
-
 def _instant(case: Case, day: float) -> datetime:
-    return midnight(_date(day), case.zone).astimezone(UTC)
+    return midnight(date_of(day), case.zone)

@@ -4,7 +4,6 @@ The figure is the day's roughness (`pipeline.baseline.signal`). It sees scatter 
 drift, season or daily rhythm.
 """
 
-from datetime import date
 from math import exp, sqrt
 
 import numpy as np
@@ -14,10 +13,10 @@ from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.baseline.stuck import LEARN_DAYS, MOST_REPEATS
 from pipeline.case import Case
+from pipeline.epoch import day_number
 from pipeline.evidence.thresholds import threshold
 
 Bools = NDArray[np.bool_]
-_EPOCH = date(1970, 1, 1)
 
 MEASURES = (
     "ph", "chlorine", "turbidity", "dissolved_oxygen", "conductivity", "orp", "uv_transmittance",
@@ -62,7 +61,7 @@ def scatter_of(roughness: float) -> float:
 def services(case: Case) -> list[float]:
     """Local days on which the instrument was serviced [days since 1970-01-01]."""
     times = case.services["time"].to_list()
-    return [float((time.astimezone(case.zone).date() - _EPOCH).days) for time in times]
+    return [day_number(time.astimezone(case.zone).date()) for time in times]
 
 
 def judgeable(signal: Signal) -> Bools:
