@@ -23,14 +23,14 @@ ALLOWED = {
     # The config is read with the clock and the units it speaks of.
     "config": "clock errors units",
     # What all of the middle passes on.
-    "case": "config table",
+    "case": "config epoch table",
     "result": "config",
     "week": "case clock config finding result upsets",
     "advice": "",
     "wording": "config",
     # The middle computes: a record's baseline, errors against it, episodes beyond a limit.
     "baseline": "case clock config epoch spc table",
-    "evidence": "baseline case epoch spc",
+    "evidence": "baseline case spc",
     # What several tags say together, put on each one's case.
     "neighbours": "baseline case clock config epoch table units",
     "episodes": "epoch",
@@ -47,7 +47,7 @@ ALLOWED = {
     # What is found is put in order, and one function puts the middle together.
     "service": "case",
     "outcomes": "case clock finding service",
-    "triage": "case clock config finding result service week wording",
+    "triage": "case clock config finding result week wording",
     "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
     "tally triage week",
     # The rim: ingest and judgement meet only through the archive.

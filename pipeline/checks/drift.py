@@ -129,7 +129,7 @@ def _without_reference(history: Errors, better: tuple[Errors, ...], settings: Se
 def bar_of(case: Case, settings: Settings) -> Bar:
     """Return what makes a drift of this instrument matter: its tolerance, and when it is serviced."""
     services = _restarts(case)
-    days = [_day_of(case, time) for time in services["time"]]
+    days = case.serviced_on(_CLEARS)
     interval = case.instrument.service_days if case.instrument else None
 
     def tolerance(day: float) -> float:
@@ -159,10 +159,10 @@ def _log(case: Case) -> list[Found]:
     def off(name: str) -> pl.Expr:
         return (working(case.tag, pl.col(name)) - working(case.tag, pl.col("reference"))).cast(pl.Float64)
 
-    rows = _restarts(case).select("time", off("as_found").alias("found"), off("as_left").alias("left"))
+    rows = _restarts(case).select(off("as_found").alias("found"), off("as_left").alias("left"))
     return [
-        Found(_day_of(case, time), np.nan if found is None else found, np.nan if left is None else left)
-        for time, found, left in rows.iter_rows()
+        Found(day, np.nan if found is None else found, np.nan if left is None else left)
+        for day, (found, left) in zip(case.serviced_on(_CLEARS), rows.iter_rows(), strict=True)
     ]
 
 
@@ -262,10 +262,6 @@ def _level(case: Case, row: int) -> float | None:
 def _row(case: Case, day: float) -> int:
     """Row of `Case.daily` just after `day`."""
     return int(day - day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
-
-
-def _day_of(case: Case, time: datetime) -> float:
-    return day_number(time.astimezone(case.zone).date())
 
 
 def _instant(case: Case, day: float) -> datetime:

@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.advice import check_first
 from pipeline.baseline.scale import amount, on_scale
-from pipeline.case import Case
+from pipeline.case import RESTARTS, Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
@@ -20,7 +20,6 @@ from pipeline.finding import Finding, Severity
 from pipeline.wording import day_text, number
 
 _NEAR_DAYS, _FEWEST = 56.0, 3
-_RESTARTS = ("calibration", "replacement", "cleaning")
 
 
 @dataclass(frozen=True)
@@ -46,7 +45,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     The best reference decides: lab grabs, else the twin, else the instrument's own past. What is on the
     instrument's side of a jump at a service is certain; that it is the later side, only a reference tells.
     """
-    services = _services(case)
+    services = sorted(set(case.serviced_on(RESTARTS)))
     if case.tag.is_state or case.instrument is None or not services:
         return
     if case.tolerance_at(_level(case, np.inf) or 1.0) is None:
@@ -78,11 +77,6 @@ def _is_told(errors: Errors, service: float) -> bool:
     """Whether there was such a reference in the weeks before a service."""
     near = (errors.day < service) & (errors.day >= service - _NEAR_DAYS) & np.isfinite(errors.error)
     return int(near.sum()) >= _FEWEST
-
-
-def _services(case: Case) -> list[float]:
-    rows = case.services.filter(case.services["kind"].is_in(list(_RESTARTS)))
-    return sorted({day_number(time.astimezone(case.zone).date()) for time in rows["time"]})
 
 
 def _tolerance(case: Case) -> Callable[[float], float]:

@@ -13,7 +13,6 @@ from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.baseline.stuck import LEARN_DAYS, MOST_REPEATS
 from pipeline.case import Case
-from pipeline.epoch import day_number
 from pipeline.evidence.thresholds import threshold
 
 Bools = NDArray[np.bool_]
@@ -46,7 +45,7 @@ def _spells(case: Case, up: float, down: float) -> list[Spell]:
     if signal is None:
         return []
     bar = Bar(threshold("liveliness"), up, down, windows=WINDOWS, calm_window=0, newest_days=NEWEST_DAYS)
-    return spells(signal.day, signal.roughness, bar, services(case), judgeable(signal))
+    return spells(signal.day, signal.roughness, bar, case.serviced_on(), judgeable(signal))
 
 
 def scatter_of(roughness: float) -> float:
@@ -56,12 +55,6 @@ def scatter_of(roughness: float) -> float:
     readings themselves, where these are independent, and the clip takes a share of it.
     """
     return exp(roughness) / (CLIPPED * sqrt(1.5))
-
-
-def services(case: Case) -> list[float]:
-    """Local days on which the instrument was serviced [days since 1970-01-01]."""
-    times = case.services["time"].to_list()
-    return [day_number(time.astimezone(case.zone).date()) for time in times]
 
 
 def judgeable(signal: Signal) -> Bools:

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
 from pipeline.case import Case
-from pipeline.epoch import day_number
 from pipeline.evidence.errors import BESIDE, DAY_NUMBER, HISTORY_DAYS, QUARANTINE_DAYS, Errors, once
 from pipeline.evidence.thresholds import threshold
 from pipeline.spc.robust import lag_one, robust_sd
@@ -54,8 +53,8 @@ def against_twin(case: Case) -> Errors:
 
 def _service_days(case: Case) -> Floats:
     """Days on which either of the two was serviced."""
-    times = [time for one in (case, case.twin) if one is not None for time in one.services["time"]]
-    return np.array(sorted({day_number(time.astimezone(case.zone).date()) for time in times}))
+    both = [one for one in (case, case.twin) if one is not None]
+    return np.array(sorted({day for one in both for day in one.serviced_on()}))
 
 
 def _about_lines(day: Floats, value: Floats, services: Floats) -> tuple[Floats, Floats]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.scale import on_scale, working
 from pipeline.case import Case, Relation
-from pipeline.epoch import date_of
+from pipeline.epoch import date_of, day_number
 
 LEARN_DAYS, QUARANTINE_DAYS = 365, 56
 FEWEST_DAYS = 28
@@ -196,6 +196,5 @@ def _lab_word(case: Case, start: date, day: date) -> str:
     return "off" if share > 1.0 else "clear" if share <= CLEAR_SHARE else ""
 
 
-def _last_service(case: Case, day: date) -> date:
-    local = (time.astimezone(case.zone).date() for time in case.services["time"])
-    return max((one for one in local if one <= day), default=date.min)
+def _last_service(case: Case, day: date) -> float:
+    return max((one for one in case.serviced_on() if one <= day_number(day)), default=-np.inf)
