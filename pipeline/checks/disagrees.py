@@ -13,7 +13,7 @@ from pipeline.clock import midnight
 from pipeline.finding import Finding
 from pipeline.neighbours.dispute import Dispute, disputes
 from pipeline.neighbours.lab import Steady, steady_errors
-from pipeline.wording import day_text, moment, number, span
+from pipeline.wording import day_text, difference, moment, number, span
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def _words(case: Case, dispute: Dispute, named: tuple[float, float, float] | Non
             f"analyser reads {reads} (or one of the meters is off) cannot be told from inside its own loop: "
             "take a grab."
         )
-    size = f"{100 * abs(dispute.difference):.0f} %" if named is None else _size(case, abs(named[0]))
+    size = f"{100 * abs(dispute.difference):.0f} %" if named is None else difference(case.tag, abs(named[0]))
     way = "above" if dispute.difference > 0 else "below"
     interval = "" if named is None else f" (95 % interval {_range(case, named)})"
     text = (
@@ -130,9 +130,9 @@ def _of_lab(case: Case, steady: Steady) -> Finding:
         end=None if steady.closed is None else midnight(steady.closed, case.zone),
         reference="lab grab",
         evidence=(
-            f"Reads {_size(case, abs(named[0]))} {way} the lab in each of {steady.count} grabs since "
-            f"{day_text(start, case.zone)} (95 % interval {_range(case, named)}), and neither grows nor goes "
-            "away; the bench or the sampling may be the one that is off."
+            f"Reads {difference(case.tag, abs(named[0]))} {way} the lab in each of {steady.count} grabs "
+            f"since {day_text(start, case.zone)} (95 % interval {_range(case, named)}), and neither grows "
+            "nor goes away; the bench or the sampling may be the one that is off."
         ),
         check_first=check_first("disagrees", case.tag.measures),
         unit=case.tag.unit,
@@ -200,18 +200,13 @@ def _amounts(case: Case, error: float, half: float, level: float) -> tuple[float
 
 def _range(case: Case, named: tuple[float, float, float]) -> str:
     near, far = sorted((abs(named[1]), abs(named[2])))
-    return f"{_size(case, near if named[1] * named[2] > 0 else 0.0)} to {_size(case, far)}"
+    return f"{difference(case.tag, near if named[1] * named[2] > 0 else 0.0)} to {difference(case.tag, far)}"
 
 
 def _shown(case: Case, allowed: float, level: float | None) -> str:
     if level is None or case.tag.is_log_scaled:
         return f"{100 * allowed:.0f} %"
-    return _size(case, allowed)
-
-
-def _size(case: Case, value: float) -> str:
-    """Write an error; of pH it is no pH."""
-    return f"{value:.2f}" if case.tag.unit == "pH" else number(case.tag, value)
+    return difference(case.tag, allowed)
 
 
 def _level(case: Case, until: date | None) -> float:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 
 import numpy as np
 import polars as pl
@@ -20,7 +20,7 @@ from pipeline.evidence.troubles import Trouble, together
 from pipeline.evidence.twin import against_twin
 from pipeline.evidence.watch import Bar, Chances, Spell, spells
 from pipeline.finding import Finding
-from pipeline.wording import day_text, number
+from pipeline.wording import AGAINST, day_text, difference, number
 
 _CLEARS = {"calibration": 1.0, "replacement": 1.0, "cleaning": 0.5}
 """Services that restart the watch, and how likely each takes the error away. Common practice, no source."""
@@ -183,8 +183,8 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         kind="drift",
         severity="note" if listed is None else "act" if is_proven else "watch",
         crossed=date_of(trouble.crossed),
-        start=_instant(case, now.onset),
-        end=None if trouble.closed is None else _instant(case, trouble.closed),
+        start=midnight(date_of(now.onset), case.zone),
+        end=None if trouble.closed is None else midnight(date_of(trouble.closed), case.zone),
         reference=reference,
         evidence=_evidence(case, reference, spell, interval, rate),
         check_first=check_first("drift", tag.measures),
@@ -209,11 +209,6 @@ def _reaches(estimate: float, rate: float, tolerance: float, day: float) -> date
     return date_of(day + ahead) if abs(ahead) < 366 else None
 
 
-_AGAINST = {
-    "lab grab": "the lab grabs",
-    "twin instrument": "its twin",
-    "own history": "where its own past lets expect it",
-}
 _CANNOT_TELL = {
     "lab grab": "",
     "twin instrument": " Which of the two is off the pair alone cannot tell: take a grab.",
@@ -229,24 +224,20 @@ def _evidence(
     estimate, low, high = error
     direction = "above" if estimate > 0 else "below"
     near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
-    bounds = f"(95 % interval {_bare(tag, near)} to {_bare(tag, far)})"
-    pace, since = _signed(tag, rate), day_text(_instant(case, spell.course.onset), case.zone)
+    bounds = f"(95 % interval {difference(tag, near)} to {difference(tag, far)})"
+    pace, since = _signed(tag, rate), day_text(midnight(date_of(spell.course.onset), case.zone), case.zone)
     if reference == "as found at services":
         text = (
             f"The last service found that it had changed by {pace} a week since the one before; if that goes "
-            f"on it reads {_bare(tag, abs(estimate))} {direction} the truth by now {bounds}."
+            f"on it reads {difference(tag, abs(estimate))} {direction} the truth by now {bounds}."
         )
     else:
         text = (
-            f"Reads {_bare(tag, abs(estimate))} {direction} {_AGAINST[reference]} {bounds}, changing by "
+            f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, changing by "
             f"{pace} a week since about {since}; "
             f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} since its last service."
         )
     return text + _CANNOT_TELL[reference]
-
-
-def _bare(tag: Tag, value: float) -> str:
-    return number(tag, value, extra=0) if tag.unit != "pH" else f"{value:.2f}"
 
 
 def _signed(tag: Tag, value: float) -> str:
@@ -262,7 +253,3 @@ def _level(case: Case, row: int) -> float | None:
 def _row(case: Case, day: float) -> int:
     """Row of `Case.daily` just after `day`."""
     return int(day - day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
-
-
-def _instant(case: Case, day: float) -> datetime:
-    return midnight(date_of(day), case.zone)

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 
@@ -10,14 +9,13 @@ from pipeline.advice import check_first
 from pipeline.baseline.scale import amount, on_scale
 from pipeline.case import RESTARTS, Case
 from pipeline.clock import midnight
-from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.jumps import Jump, jumps
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.twin import against_twin
 from pipeline.finding import Finding, Severity
-from pipeline.wording import day_text, number
+from pipeline.wording import AGAINST, day_text, difference
 
 _NEAR_DAYS, _FEWEST = 56.0, 3
 
@@ -108,8 +106,8 @@ def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Findi
         kind="step",
         severity=severity,
         crossed=date_of(jump.crossed),
-        start=_instant(case, jump.service),
-        end=None if end is None else _instant(case, end),
+        start=midnight(date_of(jump.service), case.zone),
+        end=None if end is None else midnight(date_of(end), case.zone),
         reference=errors.reference,
         evidence=_evidence(case, errors.reference, jump, estimate, amount(tag, jump.before, level)),
         check_first=check_first("step", tag.measures),
@@ -122,11 +120,6 @@ def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Findi
     )
 
 
-_AGAINST = {
-    "lab grab": "the lab grabs",
-    "twin instrument": "its twin",
-    "own history": "where its own past lets expect it",
-}
 _CANNOT_TELL = {
     "lab grab": "",
     "twin instrument": " A grab tells whether the service or the twin is right.",
@@ -135,18 +128,14 @@ _CANNOT_TELL = {
 
 
 def _evidence(case: Case, reference: str, jump: Jump, after: float, before: float) -> str:
-    tag, on = case.tag, day_text(_instant(case, jump.service), case.zone)
+    tag, on = case.tag, day_text(midnight(date_of(jump.service), case.zone), case.zone)
     direction = "above" if after > 0 else "below"
     what = "grabs" if reference == "lab grab" else "days"
     return (
-        f"Since the service of {on} it reads {_bare(tag, abs(after))} {direction} {_AGAINST[reference]} "
-        f"({jump.count} {what}); before it the difference was {_bare(tag, before)}."
+        f"Since the service of {on} it reads {difference(tag, abs(after))} {direction} {AGAINST[reference]} "
+        f"({jump.count} {what}); before it the difference was {difference(tag, before)}."
         f"{_CANNOT_TELL[reference]}"
     )
-
-
-def _bare(tag: Tag, value: float) -> str:
-    return number(tag, value) if tag.unit != "pH" else f"{value:.2f}"
 
 
 def _level(case: Case, day: float) -> float | None:
@@ -156,7 +145,3 @@ def _level(case: Case, day: float) -> float | None:
     row = int(min(day - day_number(case.daily["day"][0]) + 1, case.daily.height))
     level = case.daily["level"][max(row - 28, 0) : max(row, 0)].median()
     return float(level) if isinstance(level, float) else None
-
-
-def _instant(case: Case, day: float) -> datetime:
-    return midnight(date_of(day), case.zone)
