@@ -12,6 +12,7 @@ from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
 from pipeline.checks.drift import Settings, bar_of
+from pipeline.epoch import day_number
 from pipeline.evidence.errors import QUARANTINE_DAYS, against_grabs, against_history
 from pipeline.evidence.twin import against_twin
 from pipeline.evidence.watch import latest
@@ -22,7 +23,7 @@ FAMILY = "A"
 HISTORIES = (45, 90, 180, 330, 730)
 LONG_DAYS, SCORED_DAYS = 826, 364
 LEARN_DAYS, BLOCK_DAYS = 182, 28
-EPOCH_DAY = float((START - type(START)(1970, 1, 1)).days)
+EPOCH_DAY = day_number(START)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from pipeline.archive.areas import note_areas
 from pipeline.archive.ledger import Delivery, write_ledger
 from pipeline.archive.parquet import write_readings
 from pipeline.archive.paths import month_path
+from pipeline.epoch import epoch_us
 from pipeline.table import LONG, conform
 
 COMMAND = "python -m benchmarks.upsets --scale"
@@ -66,7 +67,7 @@ def _toml() -> str:
 
 def _months(area: int) -> Iterator[tuple[str, pl.DataFrame]]:
     count = (END - START) // STEP
-    first = (START - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(microseconds=1)
+    first = epoch_us(START)
     stamps = pl.Series("time", first + np.arange(count, dtype=np.int64) * 900_000_000)
     time = stamps.cast(pl.Datetime("us", "UTC"))
     month = time.dt.strftime("%Y-%m")

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Protocol
 
 import numpy as np
@@ -13,6 +13,7 @@ from pipeline.clock import Period
 from pipeline.config.disinfection import Segment
 from pipeline.config.limits import Limit
 from pipeline.episodes import Episode, Held, episodes, held, minutes_beyond
+from pipeline.epoch import instant_of
 from pipeline.result import Bounds, Excursion, LimitResult, LimitStatus
 
 LOWEST_COVERAGE_PCT = 75.0
@@ -22,7 +23,7 @@ Common practice for completeness of monitoring data, no source."""
 NEAR_SHARE = 0.10
 """Within this share of the limit (of the band, where there are two sides) a value is called near."""
 
-_BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
+_BEGINNING = instant_of(0)
 """Where every record begins: the time before a tag's first reading is unknown, not left out."""
 
 
@@ -149,11 +150,11 @@ def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
 def _excursion(episode: Episode, limit: Limit, unit: str) -> Excursion:
     return Excursion(
         limit,
-        instant(episode.start),
-        instant(episode.end),
+        instant_of(episode.start),
+        instant_of(episode.end),
         episode.minutes,
         episode.worst,
-        instant(episode.worst_at),
+        instant_of(episode.worst_at),
         episode.area,
         unit,
         episode.minutes_unknown,
@@ -186,7 +187,7 @@ def worst_in(record: Record, limit: Limit, period: Period) -> tuple[float, datet
         return None
     margins = np.min([side * (number - part.value[known]) for number, side in sides(limit)], axis=0)
     at = int(np.argmin(margins))
-    return float(part.value[known][at]), instant(int(part.start[known][at]))
+    return float(part.value[known][at]), instant_of(part.start[known][at])
 
 
 def status(limit: Sided, value: float | None, is_outside: bool, coverage: float) -> LimitStatus:
@@ -259,8 +260,3 @@ def day_value(
 def _day_outside(limit: Limit, start: datetime, end: datetime, value: float, unit: str) -> Excursion:
     minutes = (end - start) / timedelta(minutes=1)
     return Excursion(limit, start, end, minutes, value, start, abs(margin(limit, value)) * minutes, unit)
-
-
-def instant(microseconds: int) -> datetime:
-    """Return the instant so many microseconds after 1970 began."""
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=microseconds)

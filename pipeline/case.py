@@ -1,6 +1,6 @@
 """Case: all that is known of one tag up to one instant; what checks and limits judge by."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
@@ -9,7 +9,11 @@ import polars as pl
 
 from pipeline.config.instruments import Instrument
 from pipeline.config.tags import Tag
+from pipeline.epoch import day_number
 from pipeline.table import CALIBRATIONS, TIME, Schema, empty
+
+RESTARTS = ("calibration", "cleaning", "replacement")
+"""Kinds of service after which an error begins anew; a check changes nothing."""
 
 READINGS: Schema = {
     "time": TIME,
@@ -262,6 +266,12 @@ class Case:
     def device(self) -> str:
         """The instrument's id; the tag where it has none of its own."""
         return self.instrument.instrument if self.instrument else self.tag.tag
+
+    def serviced_on(self, kinds: Collection[str] | None = None) -> list[float]:
+        """Local day of every service, oldest first, or of those `kinds` alone [days since 1970-01-01]."""
+        of_kind = pl.lit(True) if kinds is None else pl.col("kind").is_in(list(kinds))
+        times = self.services.filter(of_kind)["time"]
+        return [day_number(time.astimezone(self.zone).date()) for time in times]
 
     def tolerance_at(self, reading: float) -> float | None:
         """Admissible error [unit of the tag] at `reading`."""

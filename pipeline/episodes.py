@@ -13,11 +13,13 @@ maintenance) is taken off the time axis: it neither counts nor parts what lies o
 """
 
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+
+from pipeline.epoch import MICROSECOND, epoch_us
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -62,7 +64,7 @@ class Held:
 
     def between(self, start: datetime, end: datetime) -> "Held":
         """Return the part of the record between two instants."""
-        low, high = _us(start), _us(end)
+        low, high = epoch_us(start), epoch_us(end)
         keep = (self.end > low) & (self.start < high)
         return Held(np.maximum(self.start[keep], low), np.minimum(self.end[keep], high), self.value[keep])
 
@@ -101,15 +103,15 @@ def held(
     time = readings["time"].dt.epoch("us").to_numpy()
     good = readings["good"].to_numpy() & np.isfinite(readings["value"].to_numpy())
     value = np.where(good, readings["value"].to_numpy(), np.nan)
-    inside = (time >= _us(begin)) & (time < _us(end))
+    inside = (time >= epoch_us(begin)) & (time < epoch_us(end))
     time, value = time[inside], value[inside]
-    following = np.append(time[1:], _us(end))
-    expiry = time + hold // timedelta(microseconds=1)
+    following = np.append(time[1:], epoch_us(end))
+    expiry = time + hold // MICROSECOND
     lasts = np.where(np.isfinite(value), np.minimum(expiry, following), time)
     # Each reading makes a known stretch and, where it does not reach the next one, an unknown one.
     edges = np.stack([time, lasts], axis=1).ravel()
-    first = np.append(np.array([_us(begin)], np.int64), edges)
-    last = np.append(edges, np.array([_us(end)], np.int64))
+    first = np.append(np.array([epoch_us(begin)], np.int64), edges)
+    last = np.append(edges, np.array([epoch_us(end)], np.int64))
     values = np.append(np.nan, np.stack([value, np.full(len(value), np.nan)], axis=1).ravel())
     keep = last > first
     return _without(Held(first[keep], last[keep], values[keep]), masked)
@@ -243,7 +245,3 @@ def _join(before: Episode, after: Episode, unknown: float, side: int) -> None:
     before.minutes_unknown += after.minutes_unknown + unknown
     if side * (after.worst - before.worst) > 0:
         before.worst, before.worst_at = after.worst, after.worst_at
-
-
-def _us(instant: datetime) -> int:
-    return (instant - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(microseconds=1)

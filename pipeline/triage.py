@@ -7,12 +7,11 @@ from math import erf, sqrt
 
 import polars as pl
 
-from pipeline.case import Case
+from pipeline.case import RESTARTS, Case
 from pipeline.clock import Period, midnight
 from pipeline.config.limits import Limit
 from pipeline.finding import SEVERITIES, Finding, Status
 from pipeline.result import Excursion
-from pipeline.service.visits import RESTARTS
 from pipeline.week import Entry, Rank
 from pipeline.wording import day_text
 

@@ -6,6 +6,13 @@ from pipeline.config.tags import Tag
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+AGAINST = {
+    "lab grab": "the lab grabs",
+    "twin instrument": "its twin",
+    "own history": "where its own past lets expect it",
+}
+"""References that a reading stands above or below, as a sentence names them."""
+
 _UNITS = {
     "1": "",
     "degC": "°C",
@@ -40,6 +47,11 @@ def number(tag: Tag, value: float, extra: int = 0, signed: bool = False) -> str:
     text = f"{value:{sign}z.{digits(tag) + extra}f}".replace("-", "\N{MINUS SIGN}")
     unit = "" if tag.unit in ("1", "pH") else f" {unit_word(tag.unit)}"
     return f"pH {text}" if tag.unit == "pH" and not signed and extra == 0 else f"{text}{unit}"
+
+
+def difference(tag: Tag, value: float) -> str:
+    """`value` as the difference of two readings: with the tag's decimals and unit, but none of pH is a pH."""
+    return f"{value:.2f}" if tag.unit == "pH" else number(tag, value)
 
 
 def scatter(tag: Tag, working: float) -> str:

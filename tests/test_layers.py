@@ -14,6 +14,7 @@ ALLOWED = {
     "errors": "",
     "units": "",
     "clock": "",
+    "epoch": "",
     "table": "",
     "parts": "",
     "finding": "",
@@ -22,31 +23,31 @@ ALLOWED = {
     # The config is read with the clock and the units it speaks of.
     "config": "clock errors units",
     # What all of the middle passes on.
-    "case": "config table",
+    "case": "config epoch table",
     "result": "config",
     "week": "case clock config finding result upsets",
     "advice": "",
     "wording": "config",
     # The middle computes: a record's baseline, errors against it, episodes beyond a limit.
-    "baseline": "case clock config spc table",
+    "baseline": "case clock config epoch spc table",
     "evidence": "baseline case spc",
     # What several tags say together, put on each one's case.
-    "neighbours": "baseline case clock config table units",
-    "episodes": "",
-    "assess": "case clock config episodes result",
+    "neighbours": "baseline case clock config epoch table units",
+    "episodes": "epoch",
+    "assess": "case clock config episodes epoch result",
     # Formulas of the trade are plain functions of arrays; disinfection reads the rule's own table, once.
     "disinfection": "",
     "calculations": "disinfection",
     # What limits count and average.
-    "tally": "assess calculations case clock config disinfection episodes finding result units wording",
+    "tally": "assess calculations case clock config disinfection episodes epoch finding result units wording",
     "coverage": "case clock episodes table",
     # Parts see what the middle offers them and never each other.
-    "checks": "advice baseline case clock config evidence finding neighbours wording spc",
-    "limits": "assess case clock config episodes result tally",
+    "checks": "advice baseline case clock config evidence finding neighbours wording spc epoch",
+    "limits": "assess case clock config episodes epoch result tally",
     # What is found is put in order, and one function puts the middle together.
     "service": "case",
     "outcomes": "case clock finding service",
-    "triage": "case clock config finding result service week wording",
+    "triage": "case clock config finding result week wording",
     "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
     "tally triage week",
     # The rim: ingest and judgement meet only through the archive.
@@ -68,7 +69,7 @@ ALLOWED = {
     "demo": "errors",
     # The job told in order, and the verbs that start it.
     # What went wrong together: from departures to a dossier's content.
-    "upsets": "assess baseline case clock config evidence finding limits result spc table wording",
+    "upsets": "assess baseline case clock config epoch evidence finding limits result spc table wording",
     "shapes": "__version__ archive config gather logbook upsets",
     "investigate": "archive case clock config errors finding gather logbook shapes table upsets",
     "reported": "config finding",
@@ -81,7 +82,7 @@ ALLOWED = {
 """Room and the rooms it may import."""
 
 MIDDLE = [
-    *("case", "finding", "result", "week", "wording", "advice"),
+    *("epoch", "case", "finding", "result", "week", "wording", "advice"),
     *("spc", "baseline", "evidence", "neighbours", "checks"),
     *("episodes", "assess", "tally", "calculations", "limits", "coverage", "triage", "judge"),
     *("service", "outcomes", "upsets"),

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.wording import day_text, digits, moment, number, span
+from pipeline.wording import day_text, difference, digits, moment, number, span
 
 
 @pytest.mark.parametrize(
@@ -25,6 +25,12 @@ def test_numbers_carry_their_unit(make):
     assert number(chlorine, 1.0) == "1.00 mg/L"
     assert number(chlorine, 1.0, extra=1) == "1.000 mg/L"
     assert number(make.tag(measures="state", unit="1"), 1.0) == "1.00"
+
+
+def test_a_difference_of_two_ph_is_no_ph(make):
+    """From 7.2 to 7.4 is a difference of 0.2, not a pH of 0.2 (pH is a logarithm: IUPAC Gold Book, pH)."""
+    assert difference(make.tag(), 0.2) == "0.20"
+    assert difference(make.tag(measures="chlorine", unit="mg/L"), 0.2) == "0.20 mg/L"
 
 
 def test_minus_is_a_minus_sign(make):

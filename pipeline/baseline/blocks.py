@@ -11,9 +11,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.epoch import day_number
+
 BLOCK_DAYS = 28
 _FIRST = date(1970, 1, 5)  # a Monday, so that weekly habits are whole in every block
-_FIRST_NUMBER = (_FIRST - date(1970, 1, 1)).days
+_FIRST_NUMBER = int(day_number(_FIRST))
 
 
 def blocks(first: date, last: date) -> Iterator[tuple[date, date]]:

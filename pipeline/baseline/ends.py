@@ -1,7 +1,7 @@
 """Ends: stretches in which the readings stand at an end of the instrument's span."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from pipeline.baseline.blocks import blocks
 from pipeline.case import Case
 from pipeline.clock import midnight
+from pipeline.epoch import epoch_us, instant_of
 from pipeline.spc.runs import run_bounds
 
 Ints = NDArray[np.int64]
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 FEWEST_DAYS = 42
 HABIT_RUNS = 3
 """So many stands in the past are a habit; from then on one must be twice as long as any of them."""
@@ -78,9 +78,9 @@ def _of_side(
     return [
         Stand(
             *which,
-            _instant(time[first[k]]),
-            _instant(min(follows[last[k] + 1], time[last[k]] + 2 * step)),
-            _instant(time[first[k] + int(allowed[k]) - 1]),
+            instant_of(time[first[k]]),
+            instant_of(min(follows[last[k] + 1], time[last[k]] + 2 * step)),
+            instant_of(time[first[k] + int(allowed[k]) - 1]),
             bool(last[k] == len(time) - 1),
         )
         for k in np.flatnonzero(length >= allowed)
@@ -91,9 +91,9 @@ def _allowed(case: Case, time: Ints, first: Ints, length: Ints, fewest: int) -> 
     """Return how many readings each stretch must have to be news; infinite in the first weeks."""
     start = time[first]
     allowed = np.full(len(first), np.inf)
-    begin, end = (_instant(time[at]).astimezone(case.zone).date() for at in (0, -1))
+    begin, end = (instant_of(time[at]).astimezone(case.zone).date() for at in (0, -1))
     for block, following in blocks(begin, end):
-        now, until = (int(midnight(day, case.zone).timestamp()) * 1_000_000 for day in (block, following))
+        now, until = (epoch_us(midnight(day, case.zone)) for day in (block, following))
         if block - begin < timedelta(days=FEWEST_DAYS):
             continue
         earlier = start < now
@@ -102,7 +102,3 @@ def _allowed(case: Case, time: Ints, first: Ints, length: Ints, fewest: int) -> 
         here = (start >= now) & (start < until)
         allowed[here] = fewest if len(long) < HABIT_RUNS else 2 * long.max()
     return allowed
-
-
-def _instant(time_us: int) -> datetime:
-    return _EPOCH + timedelta(microseconds=int(time_us))

@@ -5,7 +5,7 @@ that is learned later moves a figure of an earlier day.
 """
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from datetime import date, datetime, tzinfo
 
 import numpy as np
 import polars as pl
@@ -16,12 +16,12 @@ from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
 from pipeline.case import Case
 from pipeline.clock import midnight, to_local
+from pipeline.epoch import date_of, instant_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-_EPOCH = date(1970, 1, 1)
 DAY_US = 86_400_000_000
 SMALLEST_SHARE = 0.125
 """Share of a day's readings that must count for the day to have a figure."""
@@ -75,15 +75,15 @@ class Signal:
 
     def date(self, row: int) -> date:
         """Local day of a row."""
-        return _EPOCH + timedelta(days=self.first_day + int(row))
+        return date_of(self.first_day + int(row))
 
     def begin(self, row: int, zone: tzinfo) -> datetime:
         """Instant at which the day of a row begins [UTC]."""
-        return midnight(self.date(row), zone).astimezone(UTC)
+        return midnight(self.date(row), zone)
 
     def instant(self, at: int) -> datetime:
         """Instant of a reading [UTC]."""
-        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=int(self.time_us[at]))
+        return instant_of(self.time_us[at])
 
     @property
     def day(self) -> Floats:

@@ -9,6 +9,7 @@ from pipeline.baseline.blocks import blocks
 from pipeline.case import PAUSES, STUCK
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
+from pipeline.epoch import MICROSECOND, epoch_us
 from pipeline.spc.runs import Ints, longest_usual_run, run_bounds
 from pipeline.table import conform, empty
 
@@ -81,7 +82,7 @@ def pauses(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFram
         return empty(PAUSES)
     time = sound["time"].dt.epoch("us").to_numpy()
     value = sound["value"].to_numpy()
-    step_us = step // timedelta(microseconds=1)
+    step_us = step // MICROSECOND
     joined = np.append(False, np.diff(time) <= 2 * step_us)
     first, last = run_bounds(value, joined)
     length = last - first + 1
@@ -146,9 +147,9 @@ def _allowed(
     allowed = np.full(len(starts), np.inf)
     news = np.zeros(len(starts), bool)
     fewest = max(FEWEST_READINGS, int(SHORTEST / step))
-    first_us = _epoch_us(begin)
+    first_us = epoch_us(begin)
     for block_from, block_to in blocks(_local_day(begin, zone), _local_day(end, zone)):
-        now, until = _epoch_us(midnight(block_from, zone)), _epoch_us(midnight(block_to, zone))
+        now, until = epoch_us(midnight(block_from, zone)), epoch_us(midnight(block_to, zone))
         since = max(now - LEARN_DAYS * 86_400_000_000, first_us)
         low, high = np.searchsorted(starts, [since, now])
         past = _without_news(length[low:high], news[low:high])
@@ -167,10 +168,6 @@ def _without_news(past: Ints, news: "np.ndarray[tuple[int], np.dtype[np.bool_]]"
     As many as `MOST_NEWS` are: then the signal has become another.
     """
     return past if news.sum() > MOST_NEWS else past[~news]
-
-
-def _epoch_us(instant: datetime) -> int:
-    return int(instant.timestamp()) * 1_000_000
 
 
 def _local_day(instant: datetime, zone: tzinfo) -> date:

@@ -1,13 +1,14 @@
 """Wall: what the wall clock showed at many instants; the zone is asked once a week and where it changes."""
 
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import timedelta, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.epoch import MICROSECOND, instant_of
+
 Ints = NDArray[np.int64]
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _SECOND_US = 1_000_000
 _WEEK_US = 7 * 86_400 * _SECOND_US
 """No zone has ever changed and changed back within so short a time."""
@@ -38,8 +39,8 @@ def wall_us(time_us: Ints, zone: tzinfo) -> Ints:
 
 
 def _offset(time_us: int, zone: tzinfo) -> int:
-    instant = _EPOCH + timedelta(microseconds=time_us)
-    return (instant.astimezone(zone).utcoffset() or timedelta()) // timedelta(microseconds=1)
+    instant = instant_of(time_us)
+    return (instant.astimezone(zone).utcoffset() or timedelta()) // MICROSECOND
 
 
 def _change(before_us: int, after_us: int, zone: tzinfo) -> int:

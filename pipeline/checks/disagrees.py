@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 
 import polars as pl
 
@@ -13,7 +13,7 @@ from pipeline.clock import midnight
 from pipeline.finding import Finding
 from pipeline.neighbours.dispute import Dispute, disputes
 from pipeline.neighbours.lab import Steady, steady_errors
-from pipeline.wording import day_text, moment, number, span
+from pipeline.wording import day_text, difference, moment, number, span
 
 
 @dataclass(frozen=True)
@@ -61,8 +61,8 @@ def _of_dispute(case: Case, dispute: Dispute) -> Finding:
         kind="disagrees",
         severity="watch" if is_suspect else "note",
         crossed=dispute.crossed,
-        start=_instant(case, dispute.start),
-        end=None if dispute.closed is None else _instant(case, dispute.closed),
+        start=midnight(dispute.start, case.zone),
+        end=None if dispute.closed is None else midnight(dispute.closed, case.zone),
         reference=relation.reference,
         evidence=_words(case, dispute, named),
         check_first=check_first("disagrees", case.tag.measures),
@@ -77,7 +77,7 @@ def _of_dispute(case: Case, dispute: Dispute) -> Finding:
 
 
 def _words(case: Case, dispute: Dispute, named: tuple[float, float, float] | None) -> str:
-    relation, since = dispute.relation, day_text(_instant(case, dispute.start), case.zone)
+    relation, since = dispute.relation, day_text(midnight(dispute.start, case.zone), case.zone)
     allowed = _shown(case, dispute.allowed, None if named is None else _level(case, dispute.closed))
     if relation.is_pace:
         way, reads = ("more", "low") if dispute.difference < 0 else ("less", "high")
@@ -87,7 +87,7 @@ def _words(case: Case, dispute: Dispute, named: tuple[float, float, float] | Non
             f"analyser reads {reads} (or one of the meters is off) cannot be told from inside its own loop: "
             "take a grab."
         )
-    size = f"{100 * abs(dispute.difference):.0f} %" if named is None else _size(case, abs(named[0]))
+    size = f"{100 * abs(dispute.difference):.0f} %" if named is None else difference(case.tag, abs(named[0]))
     way = "above" if dispute.difference > 0 else "below"
     interval = "" if named is None else f" (95 % interval {_range(case, named)})"
     text = (
@@ -112,27 +112,27 @@ def _who(case: Case, dispute: Dispute) -> str:
 
 def _reason(dispute: Dispute) -> str:
     suspect = next(one for one in dispute.relation.parties if one.tag.tag == dispute.suspect)
-    served = suspect.services.filter(pl.col("time") <= _instant(suspect, dispute.crossed)).height
+    served = suspect.services.filter(pl.col("time") <= midnight(dispute.crossed, suspect.zone)).height
     return "its last service is the oldest on record" if served else "no service of it is on record"
 
 
 def _of_lab(case: Case, steady: Steady) -> Finding:
     named = _amounts(case, steady.error, steady.half, steady.level)
     way = "above" if steady.error > 0 else "below"
-    tolerance = case.tolerance_at(steady.level)
+    start, tolerance = midnight(steady.start, case.zone), case.tolerance_at(steady.level)
     return Finding(
         tag=case.tag.tag,
         instrument=case.device,
         kind="disagrees",
         severity="act",
         crossed=steady.crossed,
-        start=_instant(case, steady.start),
-        end=None if steady.closed is None else _instant(case, steady.closed),
+        start=start,
+        end=None if steady.closed is None else midnight(steady.closed, case.zone),
         reference="lab grab",
         evidence=(
-            f"Reads {_size(case, abs(named[0]))} {way} the lab in each of {steady.count} grabs since "
-            f"{day_text(_instant(case, steady.start), case.zone)} (95 % interval {_range(case, named)}), and "
-            "neither grows nor goes away; the bench or the sampling may be the one that is off."
+            f"Reads {difference(case.tag, abs(named[0]))} {way} the lab in each of {steady.count} grabs "
+            f"since {day_text(start, case.zone)} (95 % interval {_range(case, named)}), and neither grows "
+            "nor goes away; the bench or the sampling may be the one that is off."
         ),
         check_first=check_first("disagrees", case.tag.measures),
         unit=case.tag.unit,
@@ -200,18 +200,13 @@ def _amounts(case: Case, error: float, half: float, level: float) -> tuple[float
 
 def _range(case: Case, named: tuple[float, float, float]) -> str:
     near, far = sorted((abs(named[1]), abs(named[2])))
-    return f"{_size(case, near if named[1] * named[2] > 0 else 0.0)} to {_size(case, far)}"
+    return f"{difference(case.tag, near if named[1] * named[2] > 0 else 0.0)} to {difference(case.tag, far)}"
 
 
 def _shown(case: Case, allowed: float, level: float | None) -> str:
     if level is None or case.tag.is_log_scaled:
         return f"{100 * allowed:.0f} %"
-    return _size(case, allowed)
-
-
-def _size(case: Case, value: float) -> str:
-    """Write an error; of pH it is no pH."""
-    return f"{value:.2f}" if case.tag.unit == "pH" else number(case.tag, value)
+    return difference(case.tag, allowed)
 
 
 def _level(case: Case, until: date | None) -> float:
@@ -219,7 +214,3 @@ def _level(case: Case, until: date | None) -> float:
     days = case.daily if until is None else case.daily.filter(pl.col("day") < until)
     level = days["level"].tail(28).median()
     return float(level) if isinstance(level, float) else 1.0
-
-
-def _instant(case: Case, day: date) -> datetime:
-    return midnight(day, case.zone).astimezone(UTC)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 
 import numpy as np
 import polars as pl
@@ -12,6 +12,7 @@ from pipeline.baseline.scale import amount, on_scale, working
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
+from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
@@ -19,9 +20,8 @@ from pipeline.evidence.troubles import Trouble, together
 from pipeline.evidence.twin import against_twin
 from pipeline.evidence.watch import Bar, Chances, Spell, spells
 from pipeline.finding import Finding
-from pipeline.wording import day_text, number
+from pipeline.wording import AGAINST, day_text, difference, number
 
-_EPOCH = date(1970, 1, 1)
 _CLEARS = {"calibration": 1.0, "replacement": 1.0, "cleaning": 0.5}
 """Services that restart the watch, and how likely each takes the error away. Common practice, no source."""
 
@@ -90,7 +90,7 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     beside = replace(bar, chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
     told += [(twin.reference, spell) for spell in spells(twin, beside)]
     if case.daily.height and case.services["as_found"].count():
-        last = _day_number(case.daily["day"][-1])
+        last = day_number(case.daily["day"][-1])
         by_log = replace(bar, chances=Chances(threshold("list_by_log")))
         seen = _seen(against_history(case)) if measures in settings.own_history else _unseen
         told += [("as found at services", spell) for spell in foreseen(_log(case), last, by_log, seen)]
@@ -133,7 +133,7 @@ def _without_reference(history: Errors, better: tuple[Errors, ...], settings: Se
 def bar_of(case: Case, settings: Settings) -> Bar:
     """Return what makes a drift of this instrument matter: its tolerance, and when it is serviced."""
     services = _restarts(case)
-    days = [_day_of(case, time) for time in services["time"]]
+    days = case.serviced_on(_CLEARS)
     interval = case.instrument.service_days if case.instrument else None
 
     def tolerance(day: float) -> float:
@@ -163,17 +163,17 @@ def _log(case: Case) -> list[Found]:
     def off(name: str) -> pl.Expr:
         return (working(case.tag, pl.col(name)) - working(case.tag, pl.col("reference"))).cast(pl.Float64)
 
-    rows = _restarts(case).select("time", off("as_found").alias("found"), off("as_left").alias("left"))
+    rows = _restarts(case).select(off("as_found").alias("found"), off("as_left").alias("left"))
     return [
-        Found(_day_of(case, time), np.nan if found is None else found, np.nan if left is None else left)
-        for time, found, left in rows.iter_rows()
+        Found(day, np.nan if found is None else found, np.nan if left is None else left)
+        for day, (found, left) in zip(case.serviced_on(_CLEARS), rows.iter_rows(), strict=True)
     ]
 
 
 def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
-    last_day = trouble.closed if trouble.closed is not None else _day_number(case.daily["day"][-1])
+    last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
     level = _level(case, _row(case, last_day)) or 1.0
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
@@ -186,9 +186,9 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         instrument=case.device,
         kind="drift",
         severity="note" if listed is None else "act" if is_proven else "watch",
-        crossed=_date(trouble.crossed),
-        start=_instant(case, now.onset),
-        end=None if trouble.closed is None else _instant(case, trouble.closed),
+        crossed=date_of(trouble.crossed),
+        start=midnight(date_of(now.onset), case.zone),
+        end=None if trouble.closed is None else midnight(date_of(trouble.closed), case.zone),
         reference=reference,
         evidence=_evidence(case, reference, spell, interval, rate),
         check_first=check_first("drift", tag.measures),
@@ -200,7 +200,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
         reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day),
-        listed=None if listed is None else _date(listed),
+        listed=None if listed is None else date_of(listed),
     )
 
 
@@ -210,14 +210,9 @@ def _reaches(estimate: float, rate: float, tolerance: float, day: float) -> date
     if growth <= 0:
         return None
     ahead = 7.0 * (tolerance - abs(estimate)) / growth
-    return _date(day + ahead) if abs(ahead) < 366 else None
+    return date_of(day + ahead) if abs(ahead) < 366 else None
 
 
-_AGAINST = {
-    "lab grab": "the lab grabs",
-    "twin instrument": "its twin",
-    "own history": "where its own past lets expect it",
-}
 _CANNOT_TELL = {
     "lab grab": "",
     "twin instrument": " Which of the two is off the pair alone cannot tell: take a grab.",
@@ -233,24 +228,20 @@ def _evidence(
     estimate, low, high = error
     direction = "above" if estimate > 0 else "below"
     near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
-    bounds = f"(95 % interval {_bare(tag, near)} to {_bare(tag, far)})"
-    pace, since = _signed(tag, rate), day_text(_instant(case, spell.course.onset), case.zone)
+    bounds = f"(95 % interval {difference(tag, near)} to {difference(tag, far)})"
+    pace, since = _signed(tag, rate), day_text(midnight(date_of(spell.course.onset), case.zone), case.zone)
     if reference == "as found at services":
         text = (
             f"The last service found that it had changed by {pace} a week since the one before; if that goes "
-            f"on it reads {_bare(tag, abs(estimate))} {direction} the truth by now {bounds}."
+            f"on it reads {difference(tag, abs(estimate))} {direction} the truth by now {bounds}."
         )
     else:
         text = (
-            f"Reads {_bare(tag, abs(estimate))} {direction} {_AGAINST[reference]} {bounds}, changing by "
+            f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, changing by "
             f"{pace} a week since about {since}; "
             f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} since its last service."
         )
     return text + _CANNOT_TELL[reference]
-
-
-def _bare(tag: Tag, value: float) -> str:
-    return number(tag, value, extra=0) if tag.unit != "pH" else f"{value:.2f}"
 
 
 def _signed(tag: Tag, value: float) -> str:
@@ -265,20 +256,4 @@ def _level(case: Case, row: int) -> float | None:
 
 def _row(case: Case, day: float) -> int:
     """Row of `Case.daily` just after `day`."""
-    return int(day - _day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
-
-
-def _day_of(case: Case, time: datetime) -> float:
-    return _day_number(time.astimezone(case.zone).date())
-
-
-def _day_number(day: date) -> float:
-    return float((day - _EPOCH).days)
-
-
-def _date(day: float) -> date:
-    return _EPOCH + timedelta(days=int(np.floor(day)))
-
-
-def _instant(case: Case, day: float) -> datetime:
-    return midnight(_date(day), case.zone).astimezone(UTC)
+    return int(day - day_number(case.daily["day"][0])) + 1 if case.daily.height else 0

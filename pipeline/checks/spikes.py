@@ -11,7 +11,6 @@ from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.leaps import Leaps, leaps
 from pipeline.baseline.signal import Signal, fewest_of, signal_of
 from pipeline.case import Case
-from pipeline.evidence.liveliness import services
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
 from pipeline.wording import scatter
@@ -47,7 +46,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     count[signal.readings < fewest_of(case)] = np.nan
     least = settings.note_a_week / 7.0
     bar = Bar(threshold("spike_days"), least, np.inf, windows=(7, 14), calm_window=0, newest_days=0)
-    for spell in spells(signal.day, count, bar, services(case)):
+    for spell in spells(signal.day, count, bar, case.serviced_on()):
         yield _finding(case, settings, signal, found, spell)
 
 

@@ -2,25 +2,22 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 
 from pipeline.advice import check_first
 from pipeline.baseline.scale import amount, on_scale
-from pipeline.case import Case
+from pipeline.case import RESTARTS, Case
 from pipeline.clock import midnight
-from pipeline.config.tags import Tag
+from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.jumps import Jump, jumps
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.twin import against_twin
 from pipeline.finding import Finding, Severity
-from pipeline.wording import day_text, number
+from pipeline.wording import AGAINST, day_text, difference
 
-_EPOCH = date(1970, 1, 1)
 _NEAR_DAYS, _FEWEST = 56.0, 3
-_RESTARTS = ("calibration", "replacement", "cleaning")
 
 
 @dataclass(frozen=True)
@@ -46,7 +43,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     The best reference decides: lab grabs, else the twin, else the instrument's own past. What is on the
     instrument's side of a jump at a service is certain; that it is the later side, only a reference tells.
     """
-    services = _services(case)
+    services = sorted(set(case.serviced_on(RESTARTS)))
     if case.tag.is_state or case.instrument is None or not services:
         return
     if case.tolerance_at(_level(case, np.inf) or 1.0) is None:
@@ -80,11 +77,6 @@ def _is_told(errors: Errors, service: float) -> bool:
     return int(near.sum()) >= _FEWEST
 
 
-def _services(case: Case) -> list[float]:
-    rows = case.services.filter(case.services["kind"].is_in(list(_RESTARTS)))
-    return sorted({_number(time.astimezone(case.zone).date()) for time in rows["time"]})
-
-
 def _tolerance(case: Case) -> Callable[[float], float]:
     def tolerance(day: float) -> float:
         level = _level(case, day) or 1.0
@@ -98,7 +90,7 @@ def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | 
     """Day on which it is over: with the next service, or where nothing but the own past speaks for it."""
     ends = [] if jump.until is None else [jump.until]
     fades = jump.crossed + settings.own_days
-    if errors.reference == "own history" and fades < _number(case.as_of.astimezone(case.zone).date()):
+    if errors.reference == "own history" and fades < day_number(case.as_of.astimezone(case.zone).date()):
         ends.append(fades)
     return min(ends, default=None)
 
@@ -113,9 +105,9 @@ def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Findi
         instrument=case.device,
         kind="step",
         severity=severity,
-        crossed=_date(jump.crossed),
-        start=_instant(case, jump.service),
-        end=None if end is None else _instant(case, end),
+        crossed=date_of(jump.crossed),
+        start=midnight(date_of(jump.service), case.zone),
+        end=None if end is None else midnight(date_of(end), case.zone),
         reference=errors.reference,
         evidence=_evidence(case, errors.reference, jump, estimate, amount(tag, jump.before, level)),
         check_first=check_first("step", tag.measures),
@@ -128,11 +120,6 @@ def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Findi
     )
 
 
-_AGAINST = {
-    "lab grab": "the lab grabs",
-    "twin instrument": "its twin",
-    "own history": "where its own past lets expect it",
-}
 _CANNOT_TELL = {
     "lab grab": "",
     "twin instrument": " A grab tells whether the service or the twin is right.",
@@ -141,36 +128,20 @@ _CANNOT_TELL = {
 
 
 def _evidence(case: Case, reference: str, jump: Jump, after: float, before: float) -> str:
-    tag, on = case.tag, day_text(_instant(case, jump.service), case.zone)
+    tag, on = case.tag, day_text(midnight(date_of(jump.service), case.zone), case.zone)
     direction = "above" if after > 0 else "below"
     what = "grabs" if reference == "lab grab" else "days"
     return (
-        f"Since the service of {on} it reads {_bare(tag, abs(after))} {direction} {_AGAINST[reference]} "
-        f"({jump.count} {what}); before it the difference was {_bare(tag, before)}."
+        f"Since the service of {on} it reads {difference(tag, abs(after))} {direction} {AGAINST[reference]} "
+        f"({jump.count} {what}); before it the difference was {difference(tag, before)}."
         f"{_CANNOT_TELL[reference]}"
     )
-
-
-def _bare(tag: Tag, value: float) -> str:
-    return number(tag, value) if tag.unit != "pH" else f"{value:.2f}"
 
 
 def _level(case: Case, day: float) -> float | None:
     """Median of the four weeks' daily levels up to a day [unit of the tag]."""
     if not case.daily.height:
         return None
-    row = int(min(day - _number(case.daily["day"][0]) + 1, case.daily.height))
+    row = int(min(day - day_number(case.daily["day"][0]) + 1, case.daily.height))
     level = case.daily["level"][max(row - 28, 0) : max(row, 0)].median()
     return float(level) if isinstance(level, float) else None
-
-
-def _number(day: date) -> float:
-    return float((day - _EPOCH).days)
-
-
-def _date(day: float) -> date:
-    return _EPOCH + timedelta(days=int(np.floor(day)))
-
-
-def _instant(case: Case, day: float) -> datetime:
-    return midnight(_date(day), case.zone).astimezone(UTC)

@@ -4,7 +4,6 @@ The figure is the day's roughness (`pipeline.baseline.signal`). It sees scatter 
 drift, season or daily rhythm.
 """
 
-from datetime import date
 from math import exp, sqrt
 
 import numpy as np
@@ -17,7 +16,6 @@ from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 
 Bools = NDArray[np.bool_]
-_EPOCH = date(1970, 1, 1)
 
 MEASURES = (
     "ph", "chlorine", "turbidity", "dissolved_oxygen", "conductivity", "orp", "uv_transmittance",
@@ -47,7 +45,7 @@ def _spells(case: Case, up: float, down: float) -> list[Spell]:
     if signal is None:
         return []
     bar = Bar(threshold("liveliness"), up, down, windows=WINDOWS, calm_window=0, newest_days=NEWEST_DAYS)
-    return spells(signal.day, signal.roughness, bar, services(case), judgeable(signal))
+    return spells(signal.day, signal.roughness, bar, case.serviced_on(), judgeable(signal))
 
 
 def scatter_of(roughness: float) -> float:
@@ -57,12 +55,6 @@ def scatter_of(roughness: float) -> float:
     readings themselves, where these are independent, and the clip takes a share of it.
     """
     return exp(roughness) / (CLIPPED * sqrt(1.5))
-
-
-def services(case: Case) -> list[float]:
-    """Local days on which the instrument was serviced [days since 1970-01-01]."""
-    times = case.services["time"].to_list()
-    return [float((time.astimezone(case.zone).date() - _EPOCH).days) for time in times]
 
 
 def judgeable(signal: Signal) -> Bools:

@@ -3,7 +3,6 @@
 Which of the two is off the pair alone cannot tell; a grab does.
 """
 
-from datetime import date
 from itertools import pairwise
 
 import numpy as np
@@ -21,7 +20,6 @@ TWIN_LIMIT = threshold("grab_limit")
 """Only how long a difference must have been gone for a spell to be over; what opens one is the estimate."""
 
 TWIN_INFLATION = threshold("twin_inflation")
-EPOCH = date(1970, 1, 1)
 FEWEST_DAYS = 45
 FEWEST_PIECE_DAYS = 14
 PIECE_DAYS = 84.0
@@ -55,8 +53,8 @@ def against_twin(case: Case) -> Errors:
 
 def _service_days(case: Case) -> Floats:
     """Days on which either of the two was serviced."""
-    times = [time for one in (case, case.twin) if one is not None for time in one.services["time"]]
-    return np.array(sorted({float((time.astimezone(case.zone).date() - EPOCH).days) for time in times}))
+    both = [one for one in (case, case.twin) if one is not None]
+    return np.array(sorted({day for one in both for day in one.serviced_on()}))
 
 
 def _about_lines(day: Floats, value: Floats, services: Floats) -> tuple[Floats, Floats]:

@@ -2,9 +2,10 @@
 
 import numpy as np
 
-from pipeline.assess import Record, instant, margin, status
+from pipeline.assess import Record, margin, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.epoch import instant_of
 from pipeline.result import LimitResult
 from pipeline.tally.readings import four_hourly
 
@@ -26,7 +27,7 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
         record.case.tag.unit,
         value,
         worst=value,
-        worst_at=instant(int(known.time[at])) if margins else None,
+        worst_at=instant_of(known.time[at]) if margins else None,
         coverage_pct=marks.coverage_pct,
         raw=raw if limit.rounding is not None else None,
         note=f"{outside} of {len(known.value)} 4-hourly values outside",

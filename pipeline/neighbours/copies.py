@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.case import COPIES, Case
+from pipeline.epoch import MICROSECOND, epoch_us, instant_of
 from pipeline.table import conform
 
 WINDOW = timedelta(hours=3)
@@ -23,7 +24,6 @@ TELLING_JUMP = 3.0
 """Times its own usual step, and times the other's jump: the one that jumps there took the other's signal."""
 
 USUAL_READINGS = 192
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -63,7 +63,7 @@ def _table(rows: list[tuple[object, ...]]) -> pl.DataFrame:
 
 
 def _window_us(step: timedelta) -> int:
-    return max(WINDOW, WINDOW_READINGS * step) // timedelta(microseconds=1)
+    return max(WINDOW, WINDOW_READINGS * step) // MICROSECOND
 
 
 def _signal(case: Case) -> _Signal:
@@ -71,7 +71,7 @@ def _signal(case: Case) -> _Signal:
     time, value = good["time"].dt.epoch("us").to_numpy(), good["value"].to_numpy()
     if len(time) < WINDOW_READINGS:
         return _Signal(case.tag.tag, time, value, np.empty(0, np.int64), np.empty(0))
-    width, step = _window_us(case.step), case.step // timedelta(microseconds=1)
+    width, step = _window_us(case.step), case.step // MICROSECOND
     window = time // width
     begins = np.flatnonzero(np.append(True, window[1:] != window[:-1]))
     moves = np.append(False, value[1:] != value[:-1])
@@ -80,7 +80,7 @@ def _signal(case: Case) -> _Signal:
     sums = np.add.reduceat(value * weight, begins)
     kept = np.add.reduceat(moves.astype(np.int64), begins) >= FEWEST_MOVES
     # A window that is not over says nothing yet.
-    kept &= (window[begins] + 1) * width <= int((case.as_of - _EPOCH) / timedelta(microseconds=1))
+    kept &= (window[begins] + 1) * width <= epoch_us(case.as_of)
     return _Signal(case.tag.tag, time, value, window[begins][kept], sums[kept])
 
 
@@ -121,9 +121,9 @@ def _stretches(
         name, rival, is_told = _copy(one, other, a, b, begin)
         told = int((inside[FEWEST_WINDOWS - 1] + 1) * width) - 1
         moves = int(np.count_nonzero(np.diff(a[begin:end])))
-        over = None if end == len(time) else _instant(int(time[end]))
-        begun = _instant(int(time[begin]))
-        row = (begun, over, _instant(told), rival, end - begin, moves, is_told, begin == 0)
+        over = None if end == len(time) else instant_of(time[end])
+        begun = instant_of(time[begin])
+        row = (begun, over, instant_of(told), rival, end - begin, moves, is_told, begin == 0)
         made.append((name, row))
     return made
 
@@ -147,7 +147,3 @@ def _jump(values: Floats, begin: int) -> float:
     typical = float(np.quantile(usual, 0.9))
     step = abs(float(values[begin] - values[begin - 1]))
     return step / typical if typical > 0 else (np.inf if step > 0 else 0.0)
-
-
-def _instant(microseconds: int) -> datetime:
-    return _EPOCH + timedelta(microseconds=microseconds)

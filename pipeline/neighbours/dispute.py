@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.scale import on_scale, working
 from pipeline.case import Case, Relation
+from pipeline.epoch import date_of, day_number
 
 LEARN_DAYS, QUARANTINE_DAYS = 365, 56
 FEWEST_DAYS = 28
@@ -29,7 +30,6 @@ RECENT_DAYS = 7
 NEAR_DAYS = 3
 FEWEST_GRABS = 2
 CLEAR_SHARE = 0.5
-_EPOCH = date(1970, 1, 1)
 
 Floats = NDArray[np.float64]
 
@@ -72,23 +72,23 @@ def disputes(relation: Relation) -> Iterator[Dispute]:
         beyond = np.arange(first, last)[np.abs(off[first:last]) > allowed[first:last]][-RECENT_DAYS:]
         whole = Dispute(
             relation=relation,
-            start=_date(day[first]),
-            crossed=_date(day[told]),
-            closed=None if over is None else _date(day[over]),
+            start=date_of(day[first]),
+            crossed=date_of(day[told]),
+            closed=None if over is None else date_of(day[over]),
             difference=float(np.median(off[beyond])),
             half=1.96 * float(scatter[told]),
             allowed=float(np.median(allowed[beyond])),
             suspect="",
             by="",
         )
-        yield from _by_suspect(whole, None if over_told is None else _date(day[over_told]))
+        yield from _by_suspect(whole, None if over_told is None else date_of(day[over_told]))
 
 
 def days_beyond(relation: Relation) -> frozenset[date]:
     """Return the days on which a relation is past what is allowed, or was within the two days before."""
     day, off, _, allowed = _departures(relation)
     beyond = day[np.isfinite(off) & (np.abs(off) > allowed)]
-    return frozenset(_date(one + later) for one in beyond for later in range(NEAR_DAYS))
+    return frozenset(date_of(one + later) for one in beyond for later in range(NEAR_DAYS))
 
 
 def _departures(relation: Relation) -> tuple[Floats, Floats, Floats, Floats]:
@@ -196,10 +196,5 @@ def _lab_word(case: Case, start: date, day: date) -> str:
     return "off" if share > 1.0 else "clear" if share <= CLEAR_SHARE else ""
 
 
-def _last_service(case: Case, day: date) -> date:
-    local = (time.astimezone(case.zone).date() for time in case.services["time"])
-    return max((one for one in local if one <= day), default=date.min)
-
-
-def _date(number: float) -> date:
-    return _EPOCH + timedelta(days=int(number))
+def _last_service(case: Case, day: date) -> float:
+    return max((one for one in case.serviced_on() if one <= day_number(day)), default=-np.inf)

@@ -9,13 +9,12 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.scale import on_scale, working
-from pipeline.case import Case
+from pipeline.case import RESTARTS, Case
 
 LAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
 """The bench's own scatter [working scale]; of anything else a third of the tolerance. Common practice,
 no source."""
 
-RESTARTS = ("calibration", "cleaning", "replacement")
 FEWEST, MOST = 4, 8
 FEWEST_DAYS = 7
 """Shortest time that the grabs must span: four of one day are one visit."""

@@ -2,12 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import polars as pl
 
 from pipeline.case import STANDSTILLS, Case
+from pipeline.epoch import instant_of
 from pipeline.table import conform
 
 FEWEST_TAGS = 3
@@ -17,8 +17,6 @@ FEWEST_OF_AREA = 2
 AREA_SHARE = 0.5
 """Fewer will do when they are half of all that one area measures. Twins are one: they measure the same
 water, and where that rests, both do."""
-
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass
@@ -115,16 +113,9 @@ def _rows(cases: Mapping[str, Case], pauses: pl.DataFrame, spell: _Spell) -> lis
     names = [list(cases)[number] for number in own["number"]]
     end = max(own["end"].to_list())
     newest = max(cases[name].readings["time"][-1] for name in names)
-    stamp = {
-        key: _instant(value) for key, value in (("start", spell.start), ("end", end), ("told", spell.crossed))
-    }
-    lasts = stamp["end"] > newest
+    start, over, told = instant_of(spell.start), instant_of(end), instant_of(spell.crossed)
     tags = list(dict.fromkeys(names))
     return [
-        (name, _instant(run), stamp["start"], stamp["end"], stamp["told"], tags, spell.lead, lasts)
+        (name, instant_of(run), start, over, told, tags, spell.lead, over > newest)
         for name, run in zip(names, own["start"], strict=True)
     ]
-
-
-def _instant(microseconds: int) -> datetime:
-    return _EPOCH + timedelta(microseconds=microseconds)

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from datetime import datetime
 from io import StringIO
 
+from pipeline.case import RESTARTS
 from pipeline.report.upkeep import upkeep
 from pipeline.report.upset_rows import Cell, upset_row
-from pipeline.service.visits import RESTARTS
 from pipeline.week import Entry, Week
 
 Rows = Iterator[tuple[Cell, ...]]

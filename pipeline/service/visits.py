@@ -9,11 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from pipeline.case import Case
+from pipeline.case import RESTARTS, Case
 from pipeline.service.errors import calibration_drift, fouling
-
-RESTARTS = ("calibration", "cleaning", "replacement")
-"""Kinds of service after which an error begins anew; a check changes nothing."""
 
 ONE_VISIT = timedelta(hours=12)
 """Lines of the log less than this apart are one visit: cleaned first, then calibrated."""

@@ -5,14 +5,14 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.assess import Record, coverage_pct, instant, sides, status
+from pipeline.assess import Record, coverage_pct, sides, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Floats, Ints
+from pipeline.epoch import MICROSECOND, instant_of
 from pipeline.result import Excursion, LimitResult
 from pipeline.tally.readings import QUARTER_HOUR, Readings, quarter_hourly
 
-_US = timedelta(microseconds=1)
 SLACK = timedelta(minutes=1)
 """Recorders do not keep the second; so much either way is still 15 minutes."""
 _MINUTES = 15.0
@@ -48,13 +48,13 @@ def two_on_end(record: Record, limit: Limit, period: Period) -> LimitResult:
 
 def is_consecutive(time: Ints) -> NDArray[np.bool_]:
     """Whether each record but the first follows the one before it by 15 minutes."""
-    apart: NDArray[np.bool_] = np.abs(np.diff(time) - QUARTER_HOUR // _US) <= SLACK // _US
+    apart: NDArray[np.bool_] = np.abs(np.diff(time) - QUARTER_HOUR // MICROSECOND) <= SLACK // MICROSECOND
     return apart
 
 
 def _both(value: Floats, time: Ints, limit: Limit, period: Period) -> tuple[float | None, datetime | None]:
     """Return the value furthest out that two records on end both reached, and when the second did."""
-    second = np.array([instant(int(t)) >= period.start for t in time[1:].tolist()], bool)
+    second = np.array([instant_of(t) >= period.start for t in time[1:].tolist()], bool)
     pairs = is_consecutive(time) & second & np.isfinite(value[1:]) & np.isfinite(value[:-1])
     best: tuple[float, float, int] | None = None
     for number, side in sides(limit):
@@ -64,7 +64,7 @@ def _both(value: Floats, time: Ints, limit: Limit, period: Period) -> tuple[floa
             margin = side * (number - reached[at])
             if best is None or margin < best[0]:
                 best = (float(margin), float(reached[at]), int(time[1:][at]))
-    return (best[1], instant(best[2])) if best else (None, None)
+    return (best[1], instant_of(best[2])) if best else (None, None)
 
 
 def _runs(record: Record, limit: Limit, readings: Readings, period: Period) -> list[Excursion]:
@@ -88,17 +88,17 @@ def _excursion(
     record: Record, limit: Limit, readings: Readings, beyond: Floats, run: list[int], period: Period
 ) -> list[Excursion]:
     """Return a run of two and more records as an excursion; each record stands for its 15 minutes."""
-    if len(run) < 2 or instant(int(readings.time[run[-1]])) < period.start:
+    if len(run) < 2 or instant_of(readings.time[run[-1]]) < period.start:
         return []
     worst = max(run, key=lambda at: float(beyond[at]))
     return [
         Excursion(
             limit,
-            instant(int(readings.time[run[0]])),
-            instant(int(readings.time[run[-1]])) + QUARTER_HOUR,
+            instant_of(readings.time[run[0]]),
+            instant_of(readings.time[run[-1]]) + QUARTER_HOUR,
             len(run) * _MINUTES,
             float(readings.value[worst]),
-            instant(int(readings.time[worst])),
+            instant_of(readings.time[worst]),
             float(beyond[run].sum()) * _MINUTES,
             record.case.tag.unit,
         )

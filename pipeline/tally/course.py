@@ -5,9 +5,10 @@ from datetime import datetime
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, instant
+from pipeline.assess import LOWEST_COVERAGE_PCT, Contact
 from pipeline.clock import Period, months_before, months_of
 from pipeline.disinfection.contact import contact_minutes
+from pipeline.epoch import instant_of
 from pipeline.result import Inactivation, PeakHour
 from pipeline.tally.averages import Average
 from pipeline.tally.hours import HOUR_US, hourly, marks_of, profile, volume_gal
@@ -30,7 +31,7 @@ def inactivation(contacts: Sequence[Contact], period: Period, as_of: datetime) -
     least = lowest(months)
     due = [pair for pair in zip(giardia, virus, strict=True) if pair[0].is_due]
     return Inactivation(
-        tuple((instant(start), value) for start, value in zip(hours.start.tolist(), values, strict=True)),
+        tuple((instant_of(start), value) for start, value in zip(hours.start.tolist(), values, strict=True)),
         tuple((one.start, _peak(contacts, one, other)) for one, other in due),
         tuple((month.start, _counted(mean)) for month, mean in months),
         (least[0].start, least[1]) if least else None,
@@ -53,7 +54,7 @@ def _peak(contacts: Sequence[Contact], day: Day, virus: Day) -> PeakHour | None:
         minutes, ct = minutes + float(part[0]), ct + float(part[0] * residual[0])
     return PeakHour(
         day.start,
-        instant(day.peak),
+        instant_of(day.peak),
         float(flow[0]),
         float(residual[0]),
         _lowest(contacts[-1], day),

@@ -7,12 +7,12 @@ the table, has no value; an hour in which no water flows asks for none. Segments
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, instant, sound
+from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, sound
 from pipeline.calculations import ct, virus_log
 from pipeline.case import Case
 from pipeline.config.disinfection import Segment
@@ -20,9 +20,9 @@ from pipeline.disinfection.contact import MOST_GIARDIA_LOGS, giardia_logs
 from pipeline.disinfection.giardia import required_ct
 from pipeline.disinfection.virus import MOST_LOGS
 from pipeline.episodes import Floats, Held, Ints
+from pipeline.epoch import epoch_us, instant_of
 from pipeline.units import conversion
 
-_EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
 HOUR_US = 3_600_000_000
 
 
@@ -45,12 +45,9 @@ def _in_unit(case: Case, unit: str) -> Held:
 
 def marks_of(days: Sequence[tuple[datetime, datetime]]) -> Ints:
     """Return every full hour of days on end [microseconds since 1970, UTC], the last midnight with them."""
-    edges = [((start - _EPOCH) // _US, (end - _EPOCH) // _US) for start, end in days]
+    edges = [(epoch_us(start), epoch_us(end)) for start, end in days]
     hours = [np.arange(start, end, HOUR_US, dtype=np.int64) for start, end in edges]
     return np.concatenate([*hours, np.array([edges[-1][1]], np.int64)])
-
-
-_US = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True)
@@ -74,7 +71,7 @@ class Hours:
 def hourly(whole: Held, marks: Ints) -> Hours:
     """Return a record between consecutive `marks` [microseconds since 1970, UTC]."""
     count = len(marks) - 1
-    record = whole.between(instant(int(marks[0])), instant(int(marks[-1])))
+    record = whole.between(instant_of(marks[0]), instant_of(marks[-1]))
     edges = np.unique(np.concatenate([record.start, record.end, marks]))
     begin, lasts = edges[:-1], np.diff(edges)
     row = np.searchsorted(record.start, begin, side="right") - 1

@@ -10,12 +10,13 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, Record, instant, margin, status
+from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, Record, margin, status
 from pipeline.clock import Period, months_before
 from pipeline.config.limits import Limit
 from pipeline.disinfection.contact import contact_minutes
 from pipeline.disinfection.giardia import required_ct
 from pipeline.disinfection.virus import required_ct as virus_ct
+from pipeline.epoch import epoch_us, instant_of
 from pipeline.result import Excursion, LimitResult
 from pipeline.tally.averages import Average
 from pipeline.tally.hours import HOUR_US, Profile, hourly, marks_of, profile, volume_gal
@@ -39,7 +40,7 @@ def days_of(
 ) -> list[Day]:
     """Return local days on end, each judged at its hour of highest flow; those not yet begun are not due."""
     hours = profile(contacts, marks_of(days), is_virus)
-    starts = [int(np.searchsorted(hours.start, _us(start))) for start, _ in days]
+    starts = [int(np.searchsorted(hours.start, epoch_us(start))) for start, _ in days]
     return [
         _day(hours, slice(first, last), begin, end, begin < as_of)
         for (begin, end), first, last in zip(days, starts, [*starts[1:], len(hours.start)], strict=True)
@@ -57,10 +58,6 @@ def _day(hours: Profile, part: slice, start: datetime, end: datetime, has_begun:
     at = int(np.argmax(np.where(seen, flow, -np.inf)))
     logs = float(hours.logs[part][at])
     return Day(start, end, logs if np.isfinite(logs) else None, int(hours.start[part][at]), True)
-
-
-def _us(moment: datetime) -> int:
-    return (moment - instant(0)) // timedelta(microseconds=1)
 
 
 def mean_of_days(days: Sequence[Day]) -> Average:
@@ -128,7 +125,7 @@ def _value(day: Day) -> float:
 def _outside(limit: Limit, day: Day) -> Excursion:
     minutes, value = (day.end - day.start) / timedelta(minutes=1), _value(day)
     area = abs(margin(limit, value)) * minutes
-    return Excursion(limit, day.start, day.end, minutes, value, instant(day.peak), area, "log")
+    return Excursion(limit, day.start, day.end, minutes, value, instant_of(day.peak), area, "log")
 
 
 def _told(record: Record, day: Day, is_virus: bool) -> str:
@@ -144,5 +141,5 @@ def _told(record: Record, day: Day, is_virus: bool) -> str:
         logs = "4 log virus" if is_virus else "3 log Giardia"
         reached = f"CT {minutes * float(residual[0]):.1f} of {float(ask[0]):.0f} for {logs}"
         parts.append(f"{segment.name}: T10 {minutes:.0f} min, {reached}")
-    when = instant(day.peak).astimezone(record.case.zone)
+    when = instant_of(day.peak).astimezone(record.case.zone)
     return f"peak hour {when:%H:%M}; {'; '.join(parts)}"

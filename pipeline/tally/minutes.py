@@ -4,10 +4,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, excursions, instant, minutes_in, sides
+from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, excursions, minutes_in, sides
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Held, Ints, minutes_beyond
+from pipeline.epoch import instant_of
 from pipeline.result import Bounds, Excursion, LimitResult
 from pipeline.tally.averages import Average, unrounded
 from pipeline.tally.decide import outside_of, result
@@ -122,9 +123,7 @@ def _between(outside: Ints, back: Ints, length: int) -> list[tuple[int, int]]:
 
 
 def _touches(held: Held, run: _Run, period: Period) -> bool:
-    return (
-        instant(int(held.end[run.last])) > period.start and instant(int(held.start[run.first])) < period.end
-    )
+    return instant_of(held.end[run.last]) > period.start and instant_of(held.start[run.first]) < period.end
 
 
 def _excursion(record: Record, limit: Limit, run: _Run) -> Excursion:
@@ -136,11 +135,11 @@ def _excursion(record: Record, limit: Limit, run: _Run) -> Excursion:
     at = run.first + int(np.argmax(np.where(outside, beyond, -np.inf)))
     return Excursion(
         limit,
-        instant(int(held.start[run.first])),
-        instant(int(held.end[run.last])),
+        instant_of(held.start[run.first]),
+        instant_of(held.end[run.last]),
         float(minutes[outside].sum()),
         float(held.value[at]),
-        instant(int(held.start[at])),
+        instant_of(held.start[at]),
         float((minutes * np.where(outside, beyond, 0.0)).sum()),
         record.case.tag.unit,
         minutes_unknown=run.minutes - float(minutes[outside].sum()),

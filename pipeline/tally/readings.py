@@ -15,11 +15,10 @@ from pipeline.assess import Record, sides
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Floats, Ints
+from pipeline.epoch import MICROSECOND, epoch_us
 
 QUARTER_HOUR = timedelta(minutes=15)
 FOUR_HOURS = 4
-_US = timedelta(microseconds=1)
-_EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
 
 
 @dataclass(frozen=True)
@@ -70,8 +69,8 @@ def four_hourly(record: Record, start: datetime, end: datetime) -> Readings:
         for day in days
         for hour in range(0, 24, FOUR_HOURS)
     ]
-    times = np.array([(mark - _EPOCH) // _US for mark in marks], np.int64)
-    inside = (times >= (period.start - _EPOCH) // _US) & (times < (period.end - _EPOCH) // _US)
+    times = np.array([epoch_us(mark) for mark in marks], np.int64)
+    inside = (times >= epoch_us(period.start)) & (times < epoch_us(period.end))
     return _standing(record, times[inside])
 
 
@@ -85,8 +84,8 @@ def quarter_hourly(record: Record, start: datetime, end: datetime) -> Readings:
         return Readings(np.zeros(0, np.int64), np.zeros(0))
     if step == QUARTER_HOUR and record.case.tag.recording == "interval":
         return every(record, start, end)
-    first, last = ((moment - _EPOCH) // _US for moment in (start, min(end, record.case.as_of)))
-    quarter = QUARTER_HOUR // _US
+    first, last = (epoch_us(moment) for moment in (start, min(end, record.case.as_of)))
+    quarter = QUARTER_HOUR // MICROSECOND
     return _standing(record, np.arange(-(-first // quarter) * quarter, last, quarter, dtype=np.int64))
 
 

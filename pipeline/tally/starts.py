@@ -6,15 +6,15 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, instant, margin, sides, status
+from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, margin, sides, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.epoch import epoch_us, instant_of
 from pipeline.result import Excursion, LimitResult, LimitStatus
 from pipeline.tally.consecutive import SLACK, is_consecutive
 from pipeline.tally.readings import QUARTER_HOUR, Readings, quarter_hourly
 
 FIRST_HOURS = timedelta(hours=4)
-_US = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True)
@@ -70,18 +70,18 @@ def _marks(record: Record, period: Period) -> list[datetime]:
 
 def _pair(readings: Readings, limit: Limit, mark: datetime) -> Pair | None:
     """Return the worse of the pairs with the record at the mark; None where too little is known."""
-    at = int(np.searchsorted(readings.time, (mark + SLACK - instant(0)) // _US, side="right")) - 1
-    if at < 1 or mark - instant(int(readings.time[at])) >= QUARTER_HOUR:
+    at = int(np.searchsorted(readings.time, epoch_us(mark + SLACK), side="right")) - 1
+    if at < 1 or mark - instant_of(readings.time[at]) >= QUARTER_HOUR:
         return None
     pairs = [(one, one + 1) for one in (at - 1, at) if one + 1 < len(readings.time)]
     steps = is_consecutive(readings.time)
     told = [
-        Pair(instant(int(readings.time[first])), _both(readings, limit, first, second))
+        Pair(instant_of(readings.time[first]), _both(readings, limit, first, second))
         for first, second in pairs
         if steps[first] and np.isfinite(readings.value[[first, second]]).all()
     ]
     worst = min(told, key=lambda pair: margin(limit, limit.rounded(pair.value)), default=None)
-    is_whole = bool(told) and told[0].start == instant(int(readings.time[at - 1]))
+    is_whole = bool(told) and told[0].start == instant_of(readings.time[at - 1])
     # Without the pair that ends at the mark, the other proves nothing unless it is outside.
     return worst if worst and (is_whole or margin(limit, limit.rounded(worst.value)) < 0) else None
 

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from pipeline.case import Case
 from pipeline.clock import to_local
 from pipeline.config.tags import Tag
+from pipeline.epoch import MICROSECOND, epoch_us
 from pipeline.upsets.usual import SLOT_MINUTES, course, departures
 
 Floats = NDArray[np.float64]
 
 SLOT = timedelta(minutes=SLOT_MINUTES)
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 BAND_SD = 2.0
 _LEAST_SHARE = 1e-3
 """Of an instrument's span: no flow or turbidity is taken for smaller, so that nothing has a logarithm."""
@@ -35,8 +35,8 @@ class Grid:
     @property
     def times(self) -> pl.Series:
         """Every quarter hour."""
-        first = (self.start - _EPOCH) // timedelta(microseconds=1)
-        step = SLOT // timedelta(microseconds=1)
+        first = epoch_us(self.start)
+        step = SLOT // MICROSECOND
         stamps = pl.Series("time", first + np.arange(self.count, dtype=np.int64) * step)
         return stamps.cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
 
@@ -112,7 +112,7 @@ def _least_sd(tag: Tag) -> float:
 def _reach(case: Case) -> timedelta:
     """How far back a reading may lie to stand for a quarter hour."""
     length = case.hold if case.tag.recording == "on change" else max(case.step, SLOT)
-    return length - timedelta(microseconds=1)
+    return length - MICROSECOND
 
 
 def _medians(rows: pl.DataFrame, grid: Grid) -> pl.Series:

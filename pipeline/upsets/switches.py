@@ -6,13 +6,14 @@ a state where it has lasted longer than it ever did in the weeks before.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.case import Case
+from pipeline.epoch import MICROSECOND, epoch_us, instant_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -25,7 +26,6 @@ RARE_SHARE = 0.04
 OVERDUE_FACTOR = 1.25
 FEWEST_RUNS = 3
 DAY = timedelta(days=1)
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def _runs(case: Case, since: datetime, end: datetime) -> _Runs:
     rows = case.readings.filter(good)
     time = rows["time"].dt.epoch("us").to_numpy()
     value = rows["value"].to_numpy()
-    silent = np.append(True, np.diff(time) > case.hold / timedelta(microseconds=1))
+    silent = np.append(True, np.diff(time) > case.hold / MICROSECOND)
     begins = np.flatnonzero(np.append(True, value[1:] != value[:-1]) | silent) if len(time) else time
     ends = np.append(time[begins[1:]], time[-1:])
     # Before a silence a state is known to its last reading alone.
@@ -101,7 +101,7 @@ def _runs(case: Case, since: datetime, end: datetime) -> _Runs:
 
 
 def _changes(case: Case, runs: _Runs, start: datetime) -> Iterator[Switch]:
-    learn, near, day = (length // timedelta(microseconds=1) for length in (LEARN, NEAR, DAY))
+    learn, near, day = (length // MICROSECOND for length in (LEARN, NEAR, DAY))
     for k in range(_first(runs, start), len(runs.start)):
         if k == 0 or not runs.follows[k]:
             continue
@@ -113,12 +113,12 @@ def _changes(case: Case, runs: _Runs, start: datetime) -> Iterator[Switch]:
         usual = len(set((off[off % day <= 2 * near] // day).tolist()) - {0})
         days = max((at - int(runs.start[earliest])) // day, 1)
         words = _word(case, before), _word(case, after)
-        yield Switch(case.tag.tag, case.tag.area, _instant(at), *words, usual / days < RARE_SHARE)
+        yield Switch(case.tag.tag, case.tag.area, instant_of(at), *words, usual / days < RARE_SHARE)
 
 
 def _overdue(case: Case, runs: _Runs, start: datetime) -> Iterator[Switch]:
     """Yield the states in which the tag stood a quarter longer than in any run of the weeks before."""
-    learn = LEARN // timedelta(microseconds=1)
+    learn = LEARN // MICROSECOND
     for k in range(max(_first(runs, start) - 1, 1), len(runs.start)):
         begin = int(runs.start[k])
         # The first run of the record may have begun before it.
@@ -129,7 +129,7 @@ def _overdue(case: Case, runs: _Runs, start: datetime) -> Iterator[Switch]:
         longest = timedelta(microseconds=int((runs.end[past] - runs.start[past]).max()))
         late = timedelta(microseconds=int(runs.end[k]) - begin) - longest
         bar = max((OVERDUE_FACTOR - 1) * longest, 2 * case.step)
-        due = _instant(begin) + longest
+        due = instant_of(begin) + longest
         if late < bar or due < start:
             continue
         twice = late >= max(longest, NEAR)
@@ -141,11 +141,7 @@ def _overdue(case: Case, runs: _Runs, start: datetime) -> Iterator[Switch]:
 
 def _first(runs: _Runs, start: datetime) -> int:
     """Position of the first stretch that begins at or after `start`."""
-    return int(np.searchsorted(runs.start, (start - _EPOCH) // timedelta(microseconds=1)))
-
-
-def _instant(microseconds: int) -> datetime:
-    return _EPOCH + timedelta(microseconds=microseconds)
+    return int(np.searchsorted(runs.start, epoch_us(start)))
 
 
 def _word(case: Case, value: float) -> str:

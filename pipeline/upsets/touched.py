@@ -5,10 +5,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from pipeline.assess import Record, instant, record, sides
+from pipeline.assess import Record, record, sides
 from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.epoch import instant_of
 from pipeline.limits import instantaneous
 from pipeline.result import Excursion
 
@@ -40,4 +41,4 @@ def _crossed(held: Record, excursion: Excursion) -> datetime:
     if at < 0:
         return excursion.start
     over = max(float(minutes[at]) - excursion.limit.min_minutes, 0.0)
-    return max(instant(int(part.end[at])) - timedelta(minutes=over), excursion.start)
+    return max(instant_of(part.end[at]) - timedelta(minutes=over), excursion.start)
