@@ -198,7 +198,8 @@ def _sensor(
     return Sensor(
         order, name, measure, shown, records.truth(measure, shown, course, running),
         records.grabs(random, family, order.reference, measure, course, running),
-        records.written(random, order.reference, measure, plan, slow, _left(plan, faults, slow, left)), interval, faults,
+        records.written(random, order.reference, measure, plan, slow, _left(plan, faults, slow, left)),
+        interval, faults,
         records.twin(random, order.reference, measure, course, faults),
     )  # fmt: skip
 

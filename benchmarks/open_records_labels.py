@@ -50,7 +50,7 @@ STEP = timedelta(minutes=15)
 
 @dataclass(frozen=True)
 class _Stretch:
-    """Rows in a row with the same kinds; put together, `flagged` is how long they last without what is between."""
+    """Rows in a row with the same kinds; of several put together, `flagged` leaves out what is between."""
 
     subject: str
     kinds: frozenset[str]

@@ -1,8 +1,8 @@
 """The list's bars: how sure a drift or a step must be to ask for somebody, on plants of family A as they are.
 
 Most sensors of these plants are healthy, all drift a little and are serviced, sources and set-points change.
-For every reference the bar is the lowest at which 92 % of the entries are right by the true error: a little more
-than the nine in ten asked of the list, since no town's water is quite that of the family.
+For every reference the bar is the lowest at which 92 % of the entries are right by the true error: a little
+more than the nine in ten asked of the list, since no town's water is quite that of the family.
 """
 
 from collections import Counter
@@ -22,7 +22,7 @@ from pipeline.checks import drift, step
 from pipeline.evidence.thresholds import threshold
 
 TRAINS = 240
-RIGHT, FEWEST = 0.92, 5
+RIGHT, FEWEST = 0.92, 8
 CHANCES = (0.75, 0.80, 0.83, 0.85, 0.87, 0.90, 0.93, 0.95, 0.97, 0.99)
 NAMES = (
     "list_by_weekly_grab", "list_by_daily_grab", "list_by_twin", "list_by_own", "list_by_log", "step_sure",

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
+import numpy as np
 import polars as pl
 
 from pipeline.config.instruments import Instrument
@@ -14,6 +15,9 @@ from pipeline.table import CALIBRATIONS, TIME, Schema, empty
 
 RESTARTS = ("calibration", "cleaning", "replacement")
 """Kinds of service after which an error begins anew; a check changes nothing."""
+
+LEVEL_DAYS = 28
+"""Days whose median tells where a reading lies now."""
 
 READINGS: Schema = {
     "time": TIME,
@@ -269,9 +273,27 @@ class Case:
 
     def serviced_on(self, kinds: Collection[str] | None = None) -> list[float]:
         """Local day of every service, oldest first, or of those `kinds` alone [days since 1970-01-01]."""
-        of_kind = pl.lit(True) if kinds is None else pl.col("kind").is_in(list(kinds))
-        times = self.services.filter(of_kind)["time"]
-        return [day_number(time.astimezone(self.zone).date()) for time in times]
+        if "serviced_on" not in self.kept:
+            days = [day_number(time.astimezone(self.zone).date()) for time in self.services["time"]]
+            self.kept["serviced_on"] = list(zip(self.services["kind"], days, strict=True))
+        return [day for kind, day in self.kept["serviced_on"] if kinds is None or kind in kinds]
+
+    def level_on(self, day: float) -> float | None:
+        """Median of the four weeks' daily levels up to a local day [unit of the tag]; None where unknown.
+
+        Parameters
+        ----------
+        day : float [days since 1970-01-01]
+        """
+        if self.daily.height == 0:
+            return None
+        if "level" not in self.kept:
+            self.kept["level"] = day_number(self.daily["day"][0]), self.daily["level"].to_numpy()
+        first, levels = self.kept["level"]
+        end = int(min(day - first + 1, len(levels)))
+        known = levels[max(end - LEVEL_DAYS, 0) : max(end, 0)]
+        known = known[np.isfinite(known)]
+        return float(np.median(known)) if len(known) else None
 
     def tolerance_at(self, reading: float) -> float | None:
         """Admissible error [unit of the tag] at `reading`."""

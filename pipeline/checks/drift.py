@@ -13,7 +13,13 @@ from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
-from pipeline.evidence.errors import Errors, against_grabs, against_history
+from pipeline.evidence.errors import (
+    DAY_NUMBER,
+    QUARANTINE_DAYS,
+    Errors,
+    against_grabs,
+    against_history,
+)
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
@@ -72,7 +78,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """
     if case.tag.is_state or case.instrument is None:
         return
-    if case.tolerance_at(_level(case, len(case.daily)) or 1.0) is None:
+    if case.tolerance_at(case.level_on(np.inf) or 1.0) is None:
         return
     yield from (_finding(case, trouble) for trouble in together(_every(case, settings)))
 
@@ -95,11 +101,28 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
         seen = _seen(against_history(case)) if measures in settings.own_history else _unseen
         told += [("as found at services", spell) for spell in foreseen(_log(case), last, by_log, seen)]
     if measures in settings.own_history or measures in settings.own_history_noted:
-        history = _without_reference(against_history(case), (grabs, twin), settings)
         chances = sure["own"] if measures in settings.own_history else Chances(matters=np.inf)
-        alone = spells(history, replace(bar, wait_days=settings.wait_days, chances=chances))
-        told += [(history.reference, spell) for spell in alone]
+        alone = replace(bar, wait_days=settings.wait_days, chances=chances)
+        told += _by_itself(case, settings, alone, (grabs, twin))
     return told
+
+
+def _by_itself(
+    case: Case, settings: Settings, bar: Bar, better: tuple[Errors, ...]
+) -> list[tuple[str, Spell]]:
+    """Return the spells against the own past, on the days on which there was no better reference."""
+    day = case.daily.select(DAY_NUMBER).to_series().to_numpy()
+    alone = day >= (day[0] + QUARANTINE_DAYS if len(day) else 0.0)
+    for errors in better:
+        known = errors.day[np.isfinite(errors.error)]
+        since = np.searchsorted(known, day - settings.grab_days)
+        until = np.searchsorted(known, day, side="right")
+        alone &= until - since < settings.fewest_grabs
+    if not alone.any():
+        return []
+    history = against_history(case)
+    found = spells(replace(history, error=np.where(alone, history.error, np.nan)), bar)
+    return [(history.reference, spell) for spell in found]
 
 
 def _seen(history: Errors) -> Seen:
@@ -119,17 +142,6 @@ def _unseen(day: float) -> None:
     return None
 
 
-def _without_reference(history: Errors, better: tuple[Errors, ...], settings: Settings) -> Errors:
-    """Leave out the days on which there was a better reference."""
-    history = replace(history, error=history.error.copy())
-    for errors in better:
-        day = errors.day[np.isfinite(errors.error)]
-        since = np.searchsorted(day, history.day - settings.grab_days)
-        until = np.searchsorted(day, history.day, side="right")
-        history.error[(until - since) >= settings.fewest_grabs] = np.nan
-    return history
-
-
 def bar_of(case: Case, settings: Settings) -> Bar:
     """Return what makes a drift of this instrument matter: its tolerance, and when it is serviced."""
     services = _restarts(case)
@@ -137,7 +149,7 @@ def bar_of(case: Case, settings: Settings) -> Bar:
     interval = case.instrument.service_days if case.instrument else None
 
     def tolerance(day: float) -> float:
-        level = _level(case, _row(case, day)) or 1.0
+        level = case.level_on(day) or 1.0
         allowed = case.tolerance_at(level)
         return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
 
@@ -174,7 +186,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
     last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
-    level = _level(case, _row(case, last_day)) or 1.0
+    level = case.level_on(last_day) or 1.0
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
     interval = (estimate, min(one, other), max(one, other))
@@ -246,14 +258,3 @@ def _evidence(
 
 def _signed(tag: Tag, value: float) -> str:
     return number(tag, value, extra=1, signed=True)
-
-
-def _level(case: Case, row: int) -> float | None:
-    """Median of the last four weeks' daily levels before a row of `Case.daily` [unit of the tag]."""
-    level = case.daily["level"][max(row - 28, 0) : row].median()
-    return float(level) if isinstance(level, float) else None
-
-
-def _row(case: Case, day: float) -> int:
-    """Row of `Case.daily` just after `day`."""
-    return int(day - day_number(case.daily["day"][0])) + 1 if case.daily.height else 0

@@ -34,6 +34,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         beyond = beyond | (pl.col("value") < low)
     if high is not None:
         beyond = beyond | (pl.col("value") > high)
+    if not case.readings.select((beyond & pl.col("good")).any()).item():
+        return
     counting = case.readings.filter(pl.col("good") & pl.col("in_state"))
     until = pl.col("time").shift(-1).fill_null(case.as_of)
     stood = pl.min_horizontal(until - pl.col("time"), pl.lit(case.hold))

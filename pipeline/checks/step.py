@@ -46,7 +46,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     services = sorted(set(case.serviced_on(RESTARTS)))
     if case.tag.is_state or case.instrument is None or not services:
         return
-    if case.tolerance_at(_level(case, np.inf) or 1.0) is None:
+    if case.tolerance_at(case.level_on(np.inf) or 1.0) is None:
         return
     first: dict[float, tuple[Errors, Jump]] = {}
     for errors, jump in sorted(_every(case, settings, services), key=lambda one: one[1].crossed):
@@ -79,7 +79,7 @@ def _is_told(errors: Errors, service: float) -> bool:
 
 def _tolerance(case: Case) -> Callable[[float], float]:
     def tolerance(day: float) -> float:
-        level = _level(case, day) or 1.0
+        level = case.level_on(day) or 1.0
         allowed = case.tolerance_at(level)
         return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
 
@@ -96,7 +96,7 @@ def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | 
 
 
 def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Finding:
-    tag, level = case.tag, _level(case, jump.crossed) or 1.0
+    tag, level = case.tag, case.level_on(jump.crossed) or 1.0
     half = 1.96 * jump.sd
     estimate, one, other = (amount(tag, e, level) for e in (jump.after, jump.after - half, jump.after + half))
     severity: Severity = "act" if errors.reference == "lab grab" else "watch"
@@ -136,12 +136,3 @@ def _evidence(case: Case, reference: str, jump: Jump, after: float, before: floa
         f"({jump.count} {what}); before it the difference was {difference(tag, before)}."
         f"{_CANNOT_TELL[reference]}"
     )
-
-
-def _level(case: Case, day: float) -> float | None:
-    """Median of the four weeks' daily levels up to a day [unit of the tag]."""
-    if not case.daily.height:
-        return None
-    row = int(min(day - day_number(case.daily["day"][0]) + 1, case.daily.height))
-    level = case.daily["level"][max(row - 28, 0) : max(row, 0)].median()
-    return float(level) if isinstance(level, float) else None

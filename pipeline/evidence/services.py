@@ -131,4 +131,4 @@ class _GoingOn:
 
         since, begun = day - self.now.day, self.now.day
         ahead = after(since + self.bar.horizon(day))
-        return Course(after(since), ahead, self.rate, rate_sd, begun, begun, begun, 1.0, np.empty(0))
+        return Course(after(since), ahead, self.rate, rate_sd, begun, begun, begun, 1.0)

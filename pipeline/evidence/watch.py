@@ -8,7 +8,7 @@ The watch walks through the errors once, in time, and at every value knows only 
   service. Certainty alone asks for nobody's morning: every instrument wanders.
 * With only its own history to go by, the EWMA of the errors must first have raised suspicion; to matter, it
   must have lasted `wait_days` and look like a ramp: a level that jumped and stayed may be the water.
-* A service closes the spell; so do 14 quiet days, once it is no longer certain. What was learned of the rate,
+* A service closes the spell; so do 14 quiet days, once it is no longer likely. What was learned of the rate,
   and of the error where a service may have left it, goes into the next segment as one explanation among
   others: the likelier, the less it was that of a sound instrument.
 """
@@ -32,11 +32,17 @@ Floats = NDArray[np.float64]
 CLIP_SIGMA = 6.0
 QUIET_SHARE = 0.7
 QUIET_DAYS = 14.0
+STILL_LIKELY = 0.5
+"""Probability of a small error below which a quiet spell is over."""
+
 LOOK_SHARE = 0.4
 """Share of the EWMA's limit from which on the course is estimated; below it nothing can be certain."""
 
 LOOK_DAYS = 3.0
 """Days between two looks at daily errors: the same evidence asked every day answers by chance some day."""
+
+NEWEST = 3
+"""Errors whose mean must be past the small share of the tolerance before more is asked."""
 
 FEWEST = 2
 """Errors that a segment must hold before its course is estimated: those that must bear each other out."""
@@ -60,9 +66,8 @@ UNUSUAL_SHARE, GOES_ON = 0.6, 0.93
 """Drift from service to service, as a share of the tolerance, beyond which it is not that of a sound
 instrument; and the probability that such a one goes on."""
 
-TAIL_DF, TAIL_ROUNDS = 4.0, 2
-"""Grabs scatter like Student's t with so few degrees of freedom: each counts by how far off it is (Lange,
-Little and Taylor 1989; from memory), found in so many rounds."""
+TAIL_DF = 4.0
+"""Grabs scatter like Student's t with so few degrees of freedom. Common practice, no source."""
 
 LONG_SHARE = 0.3
 """Probability that an error is older than the window of a segment that is longer than it."""
@@ -217,13 +222,12 @@ class _Segment:
             day = float(self.day[i])
             suspect = day if excess > 1.0 and suspect is None else suspect
             quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
-            is_quiet = quiet is not None and day - quiet >= QUIET_DAYS
-            if is_quiet and (self.bar.wait_days or opened is not None):
-                if opened is not None and not self._judged(i, None)[0]:
+            if quiet is not None and day - quiet >= QUIET_DAYS:
+                suspect = None
+                if opened is not None and not self._lasts(i):
                     found.append(self._spell(opened, matters, day, i))
                     opened = matters = None
-                suspect = None
-            elif matters is None and excess >= LOOK_SHARE and self._is_look(i):
+            if matters is None and excess >= LOOK_SHARE and self._is_look(i):
                 is_certain, does_matter = self._judged(i, None if suspect is None else day - suspect)
                 opened = day if opened is None and is_certain else opened
                 matters = day if opened is not None and does_matter else None
@@ -240,23 +244,32 @@ class _Segment:
         clipped = np.clip(self.error / self.sigma, -CLIP_SIGMA, CLIP_SIGMA)
         return np.abs(ewma(clipped, weight)) / (self.limit * ewma_sigma(1.0, weight))
 
+    def _lasts(self, i: int) -> bool:
+        """Whether a drift is still likely at the i-th error, however quiet; alone, quiet ends it."""
+        if self.bar.wait_days:
+            return False
+        small = self.bar.chances.small * self.bar.tolerance(float(self.day[i]))
+        return self._course(i).now.beyond(small) >= STILL_LIKELY
+
     def _judged(self, i: int, suspect_days: float | None) -> tuple[bool, bool]:
         """Whether at the i-th error a drift is certain, and whether it matters."""
         wait, tolerance, bar = self.bar.wait_days, self.bar.tolerance(float(self.day[i])), self.bar.chances
         if wait and not suspect_days:  # it takes more than the day that raised the suspicion
             return False, False
         newest = self.error[i - 1 : i + 1]
-        if newest[0] * newest[1] <= 0 or np.abs(newest).sum() < bar.small * tolerance:
+        recent = self.error[max(i - NEWEST + 1, 0) : i + 1]
+        if newest[0] * newest[1] <= 0 or abs(recent.mean()) < bar.small * tolerance:
             return False, False
         now = self._course(i)
         if np.min(np.sign(now.error) * newest) <= BORNE_OUT * abs(now.error):
             return False, False
-        is_certain = now.now.beyond(bar.small * tolerance) >= bar.certain
+        if now.now.beyond(bar.small * tolerance) < bar.certain:
+            return False, False
         if wait and (now.ramp_share <= RAMP_SHARE or (suspect_days or 0.0) < wait):
-            return is_certain, False
+            return True, False
         is_seeded = now.ramp_share > 0.5 and now.now.beyond(bar.seed * tolerance) >= bar.seeded
         is_foreseen = is_seeded and now.ahead.beyond(tolerance) >= bar.matters
-        return is_certain, is_foreseen or now.now.beyond(tolerance) >= bar.matters
+        return True, is_foreseen or now.now.beyond(tolerance) >= bar.matters
 
     def _course(self, i: int) -> Course:
         """Course of the errors up to the i-th, from no further back than the window."""
@@ -266,10 +279,10 @@ class _Segment:
         # One wild grab, or a slip of the pen in the lab book, would pull the line towards it for months.
         error = without_spikes(self.error[part], CLIP_SIGMA * sigma)
         horizon = self.bar.horizon(float(self.day[i]))
-        given = (self.day[part], error, sigma, float(self.phi[i]), self._sized(i, first == 0), horizon)
-        raw = course(*given)
-        for _ in range(TAIL_ROUNDS if self.errors.has_heavy_tails else 0):
-            raw = course(*given, (TAIL_DF + 1.0) / (TAIL_DF + ((error - raw.curve) / sigma) ** 2))
+        raw = course(
+            self.day[part], error, sigma, float(self.phi[i]), self._sized(i, first == 0), horizon,
+            tail_df=TAIL_DF if self.errors.has_heavy_tails else None,
+        )  # fmt: skip
         wider = self.errors.inflation
         return replace(
             raw, now=raw.now.widened(wider), ahead=raw.ahead.widened(wider), rate_sd=raw.rate_sd * wider

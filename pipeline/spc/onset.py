@@ -22,6 +22,7 @@ _POWERS = np.array([1.0, 2.0, 0.0])
 """Of the time since the onset that a ramp, a bend and a step grow with."""
 
 _FEW, _BENT = 0.02, 0.2
+_TAIL_ROUNDS = 2
 
 
 @dataclass(frozen=True)
@@ -38,8 +39,6 @@ class Course:
         Median and 90 % range of the first day of the change, on the clock of the input [day].
     ramp_share : float
         Probability that it is a ramp rather than a step.
-    curve : (n,) array [unit]
-        Expected error at each value.
     """
 
     now: Mixture
@@ -50,7 +49,6 @@ class Course:
     onset_low: float
     onset_high: float
     ramp_share: float
-    curve: Floats
 
     @property
     def error(self) -> float:
@@ -81,6 +79,7 @@ def course(
     prior: Prior = NOTHING_KNOWN,
     horizon_days: float = 0.0,
     trust: Floats | None = None,
+    tail_df: float | None = None,
 ) -> Course:
     """Weigh every ramp and step that may explain a series of errors.
 
@@ -100,6 +99,9 @@ def course(
         How far beyond the last value `ahead` looks.
     trust : (n,) array or None
         Weight of each value, 1 for `sigma` as it is; only for `phi` 0.
+    tail_df : float or None
+        The values scatter like Student's t with so few degrees of freedom: each counts by how far it is off
+        (Lange, Little and Taylor 1989; from memory). Only for `phi` 0.
 
     Returns
     -------
@@ -114,42 +116,57 @@ def course(
     ramp = np.clip((day[None, :] - onsets[:, None]) / span[:, None], 0.0, 1.0)
     step = (day[None, :] >= onsets[:, None]).astype(np.float64)
     table = prior.candidates(len(onsets), float(span[0]), sigma)
-    shapes = np.concatenate([ramp, ramp**2, step])
-    weight, mean, cov = _weigh(day, error / sigma, shapes, phi, table, trust)
-    size = np.bincount(table.shape, weight * mean[:, 1], len(shapes))
-    curve = sigma * (weight @ mean[:, 0] + size @ shapes)
-    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table, horizon_days, curve)
+    model = _Model(day, error / sigma, np.concatenate([ramp, ramp**2, step]), phi, table)
+    weight, mean, cov = model.weighed(trust)
+    for _ in range(0 if tail_df is None else _TAIL_ROUNDS):
+        weight, mean, cov = model.weighed(_t_weights(error / sigma - model.curve(weight, mean), tail_df))
+    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table, horizon_days)
 
 
-def _weigh(
-    day: Floats, error: Floats, shapes: Floats, phi: float, table: Candidates, trust: Floats | None
-) -> tuple[Floats, Floats, Floats]:
-    """Return probability (m,), mean (m, 2), covariance (m, 3: level, both, size) of every candidate."""
-    # Without memory two values of one day are independent too, though 0 to the power 0 is 1.
-    lagged: Floats = np.power(phi, np.diff(day)) if phi > 0 else np.zeros(len(day) - 1)
-    scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
+def _t_weights(off: Floats, df: float | None) -> Floats:
+    """Return the weight of values so many sigmas off that scatter like Student's t."""
+    return np.ones_like(off) if df is None else (df + 1.0) / (df + off**2)
 
-    def whiten(rows: Floats) -> Floats:
-        white = rows.copy()
-        white[..., 1:] = (rows[..., 1:] - lagged * rows[..., :-1]) / scale
-        return white if trust is None else white * np.sqrt(trust)
 
-    y, one, x = whiten(error), whiten(np.ones_like(error)), whiten(shapes)
-    # Sums over the values, once a shape; what differs from candidate to candidate is only its prior.
-    xx, x1, xy = (np.einsum("ij,ij->i", x, x), x @ one, x @ y)
-    at, level_weight, size_weight = table.shape, table.level_sd**-2, table.size_sd**-2
-    a, b, c = one @ one + level_weight, x1[at], xx[at] + size_weight
-    pull = np.stack([one @ y + level_weight * table.level, xy[at] + size_weight * table.size], axis=1)
-    det = a * c - b * b
-    cov = np.stack([c / det, -b / det, a / det], axis=1)
-    mean = np.stack(
-        [cov[:, 0] * pull[:, 0] + cov[:, 1] * pull[:, 1], cov[:, 1] * pull[:, 0] + cov[:, 2] * pull[:, 1]],
-        axis=1,
-    )
-    before = np.log(level_weight * size_weight) - level_weight * table.level**2 - size_weight * table.size**2
-    evidence = table.log_weight + 0.5 * (np.einsum("ij,ij->i", pull, mean) - np.log(det) + before)
-    weight = np.exp(evidence - evidence.max())
-    return weight / weight.sum(), mean, cov
+class _Model:
+    """Linear models of one series of errors [sigma]: a level, and one shape each."""
+
+    def __init__(self, day: Floats, error: Floats, shapes: Floats, phi: float, table: Candidates) -> None:
+        # Without memory two values of one day are independent too, though 0 to the power 0 is 1.
+        lagged: Floats = np.power(phi, np.diff(day)) if phi > 0 else np.zeros(len(day) - 1)
+        scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
+
+        def whiten(rows: Floats) -> Floats:
+            white = rows.copy()
+            white[..., 1:] = (rows[..., 1:] - lagged * rows[..., :-1]) / scale
+            return white
+
+        self.shapes, self.table = shapes, table
+        self.y, self.one, self.x = whiten(error), whiten(np.ones_like(error)), whiten(shapes)
+
+    def weighed(self, trust: Floats | None) -> tuple[Floats, Floats, Floats]:
+        """Return probability (m,), mean (m, 2), covariance (m, 3: level, both, size) of every candidate."""
+        y, one, x, table = self.y, self.one, self.x, self.table
+        by_one, by_x = (one, x) if trust is None else (one * trust, x * trust)
+        # Sums over the values, once a shape; what differs from candidate to candidate is only its prior.
+        xx, x1, xy = np.einsum("ij,ij->i", by_x, x), by_x @ one, by_x @ y
+        at, level_weight, size_weight = table.shape, table.level_sd**-2, table.size_sd**-2
+        a, b, c = by_one @ one + level_weight, x1[at], xx[at] + size_weight
+        from_level = by_one @ y + level_weight * table.level
+        from_size = xy[at] + size_weight * table.size
+        det = a * c - b * b
+        cov = np.array([c, -b, a]) / det
+        level, size = cov[0] * from_level + cov[1] * from_size, cov[1] * from_level + cov[2] * from_size
+        known = level_weight * table.level**2 + size_weight * table.size**2
+        fit = from_level * level + from_size * size
+        evidence = table.log_weight + 0.5 * (fit - known + np.log(level_weight * size_weight / det))
+        weight = np.exp(evidence - evidence.max())
+        return weight / weight.sum(), np.array([level, size]).T, cov.T
+
+    def curve(self, weight: Floats, mean: Floats) -> Floats:
+        """Return the expected error at each value [sigma]."""
+        size = np.bincount(self.table.shape, weight * mean[:, 1], len(self.shapes))
+        return np.asarray(weight @ mean[:, 0] + size @ self.shapes)
 
 
 def _average(
@@ -160,7 +177,6 @@ def _average(
     span: Floats,
     table: Candidates,
     horizon_days: float,
-    curve: Floats,
 ) -> Course:
     count = len(onsets)
     at, power = table.shape % count, _POWERS[table.shape // count]
@@ -188,5 +204,5 @@ def _average(
     low, middle, high = (onsets[min(int(np.searchsorted(by_onset, q)), count - 1)] for q in (0.05, 0.5, 0.95))
     return Course(
         mixed(np.ones(len(weight))), mixed(grown), rate, max(rate_var, 0.0) ** 0.5,
-        float(middle), float(low), float(high), share, curve,
+        float(middle), float(low), float(high), share,
     )  # fmt: skip

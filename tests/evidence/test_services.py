@@ -20,12 +20,18 @@ def _bar(services, matters=0.85, seeded=0.9):
 
 def test_an_instrument_that_drifted_by_twice_its_tolerance_will_do_so_again():
     """0.4 pH in 30 days is 0.0133 a day: past 0.2 after 15 days, foreseen before that."""
-    log = [Found(0.0, 0.05, 0.0), Found(30.0, 0.4, 0.0)]
-    (spell,) = foreseen(log, 58.0, _bar([0.0, 30.0]))
-    assert spell.course.rate == pytest.approx(0.4 / 30)
-    assert spell.course.error == pytest.approx(0.4 / 30 * 28)
-    assert 30.0 < spell.matters_since < 45.0
-    assert spell.closed is None and spell.is_past
+    log = [Found(0.0, 0.05, 0.0), Found(30.0, 0.4, 0.0), Found(60.0, 0.4, 0.0)]
+    once, again = foreseen(log, 88.0, _bar([0.0, 30.0, 60.0]))
+    assert again.course.rate == pytest.approx(0.4 / 30)
+    assert again.course.error == pytest.approx(0.4 / 30 * 28)
+    assert 60.0 < again.matters_since < 75.0
+    assert again.closed is None and again.is_past
+    assert once.matters_since is None, "a single event, for all that is known: for the record"
+
+
+def test_a_drift_that_turned_round_is_no_second_of_its_kind():
+    log = [Found(0.0, 0.05, 0.0), Found(30.0, 0.4, 0.0), Found(60.0, -0.4, 0.0)]
+    assert [spell.matters_since for spell in foreseen(log, 88.0, _bar([0.0, 30.0, 60.0]))] == [None, None]
 
 
 def test_what_was_left_counts_against_what_is_found_next():

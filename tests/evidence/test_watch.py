@@ -166,3 +166,26 @@ def test_missing_errors_are_left_out():
 
 def test_no_errors_no_spells():
     assert spells(_errors([]), _bar(services=[10.0])) == []
+
+
+def _after(before, seed):
+    """Week since its service at which a ramp of 0.04 a week matters, after a segment `before`."""
+    n = len(before)
+    error = np.concatenate([before, 0.04 * np.arange(1, 9) + 0.5 * _noise(8, seed)])
+    found = spells(_errors(error), _bar(horizon=14.0, services=(n * 7.0 - 3.5,)))
+    return next((s.matters_since / 7 - n for s in found if s.matters_since and s.matters_since > n * 7), 9.0)
+
+
+def test_a_drift_that_was_no_sound_instruments_is_expected_again():
+    """What drifted past its tolerance in one interval will in the next: fewer grabs are enough to say so."""
+    again = [_after(0.04 * np.arange(12) + _noise(12), seed) for seed in range(6)]
+    anew = [_after(_noise(12), seed) for seed in range(6)]
+    assert all(one <= other for one, other in zip(again, anew, strict=True))
+    assert sum(again) < sum(anew) - 2
+
+
+def test_a_small_error_is_looked_at_and_lasts_though_it_raises_no_alarm():
+    """1.6 sigma is half of what the EWMA's limit lets pass; the mean of a dozen is past any doubt."""
+    noise = np.random.default_rng(8).normal(0, 0.05, 60)
+    (spell,) = spells(_errors(np.full(60, 0.08) + noise, limit=6.0), _bar(tolerance=0.1))
+    assert spell.closed is None
