@@ -30,7 +30,7 @@ ALLOWED = {
     "wording": "config",
     # The middle computes: a record's baseline, errors against it, episodes beyond a limit.
     "baseline": "case clock config epoch spc table",
-    "evidence": "baseline case spc",
+    "evidence": "baseline case epoch spc",
     # What several tags say together, put on each one's case.
     "neighbours": "baseline case clock config epoch table units",
     "episodes": "epoch",

@@ -3,17 +3,19 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 import numpy as np
 import polars as pl
 
 from pipeline.advice import check_first
-from pipeline.baseline.scale import amount, on_scale, working
+from pipeline.baseline.scale import amount, working
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
+from pipeline.evidence.level import level_on, tolerance_on
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
@@ -69,7 +71,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """
     if case.tag.is_state or case.instrument is None:
         return
-    if case.tolerance_at(_level(case, len(case.daily)) or 1.0) is None:
+    if case.tolerance_at(level_on(case)) is None:
         return
     yield from (_finding(case, trouble) for trouble in together(_every(case, settings)))
 
@@ -132,11 +134,6 @@ def bar_of(case: Case, settings: Settings) -> Bar:
     days = case.serviced_on(_CLEARS)
     interval = case.instrument.service_days if case.instrument else None
 
-    def tolerance(day: float) -> float:
-        level = _level(case, _row(case, day)) or 1.0
-        allowed = case.tolerance_at(level)
-        return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
-
     def horizon(day: float) -> float:
         past = [service for service in days if service <= day]
         if not past or not interval or day > past[-1] + _OVERDUE * interval:
@@ -146,7 +143,7 @@ def bar_of(case: Case, settings: Settings) -> Bar:
         return min(ahead, settings.longest_horizon_days)
 
     cleared = [_CLEARS[kind] for kind in services["kind"]]
-    return Bar(tolerance, horizon, days, 0.0, cleared, interval or 90.0)
+    return Bar(partial(tolerance_on, case), horizon, days, 0.0, cleared, interval or 90.0)
 
 
 def _restarts(case: Case) -> pl.DataFrame:
@@ -170,7 +167,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
     last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
-    level = _level(case, _row(case, last_day)) or 1.0
+    level = level_on(case, last_day)
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
     interval = (estimate, min(one, other), max(one, other))
@@ -242,14 +239,3 @@ def _evidence(
 
 def _signed(tag: Tag, value: float) -> str:
     return number(tag, value, extra=1, signed=True)
-
-
-def _level(case: Case, row: int) -> float | None:
-    """Median of the last four weeks' daily levels before a row of `Case.daily` [unit of the tag]."""
-    level = case.daily["level"][max(row - 28, 0) : row].median()
-    return float(level) if isinstance(level, float) else None
-
-
-def _row(case: Case, day: float) -> int:
-    """Row of `Case.daily` just after `day`."""
-    return int(day - day_number(case.daily["day"][0])) + 1 if case.daily.height else 0
