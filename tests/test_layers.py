@@ -41,8 +41,10 @@ ALLOWED = {
     # What limits count and average.
     "tally": "assess calculations case clock config disinfection episodes epoch finding result units wording",
     "coverage": "case clock episodes table",
+    # A finding that many parts make alike.
+    "recording": "advice case finding",
     # Parts see what the middle offers them and never each other.
-    "checks": "advice baseline case clock config evidence finding neighbours wording spc epoch",
+    "checks": "advice baseline case clock config evidence finding neighbours recording wording spc epoch",
     "limits": "assess case clock config episodes epoch result tally",
     # What is found is put in order, and one function puts the middle together.
     "service": "case",
@@ -82,7 +84,7 @@ ALLOWED = {
 """Room and the rooms it may import."""
 
 MIDDLE = [
-    *("epoch", "case", "finding", "result", "week", "wording", "advice"),
+    *("epoch", "case", "finding", "recording", "result", "week", "wording", "advice"),
     *("spc", "baseline", "evidence", "neighbours", "checks"),
     *("episodes", "assess", "tally", "calculations", "limits", "coverage", "triage", "judge"),
     *("service", "outcomes", "upsets"),
