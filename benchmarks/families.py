@@ -13,6 +13,7 @@ from scipy.signal import lfilter
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 
 STEPS_A_DAY = 96
 YEAR_DAYS = 365.25

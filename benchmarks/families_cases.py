@@ -9,11 +9,11 @@ from benchmarks.families import shown_as
 from benchmarks.families_sensors import START, ZONE, Sensor, Train
 from pipeline.baseline.states import Condition, settled, settling, spans, union
 from pipeline.case import Case
+from pipeline.casebook import case_of, with_twin
 from pipeline.clock import midnight
 from pipeline.config.expressions import parse
 from pipeline.config.instruments import Instrument
 from pipeline.config.tags import Tag
-from pipeline.gather import case_of, with_twin
 from pipeline.neighbours.join import with_neighbours
 from pipeline.table import CALIBRATIONS, TIME, empty
 

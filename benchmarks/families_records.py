@@ -4,7 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from benchmarks.families import STEPS_A_DAY, Bools, Family, Floats, Measure, memory, shown_as, working_of
+from benchmarks.families import (
+    STEPS_A_DAY,
+    Bools,
+    Family,
+    Floats,
+    Ints,
+    Measure,
+    memory,
+    shown_as,
+    working_of,
+)
 from benchmarks.faults import Fault, accrued
 
 
@@ -48,7 +58,14 @@ def grabs(
         )
     kept = (random.random(len(days)) > 0.03) & running[rows]
     values = shown_as(measure, course[rows] + measure.lab_sd * scatter)
-    off = random.integers(-7, 8, len(days))
+    return in_the_book(random, measure, rows, values, kept)
+
+
+def in_the_book(
+    random: np.random.Generator, measure: Measure, rows: Ints, values: Floats, kept: Bools
+) -> list[tuple[int, int, float]]:
+    """Bench results as written down, ``row, minutes off, value``: rounded, the minute about right."""
+    off = random.integers(-7, 8, len(rows))
     decimals = max(0, round(-np.log10(measure.resolution)))
     return [
         (int(row), int(minute), round(float(value), decimals))

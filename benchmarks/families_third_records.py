@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from benchmarks.families import STEPS_A_DAY, Floats, Measure, shown_as
-from benchmarks.families_records import recorded
+from benchmarks.families_records import in_the_book, recorded
 from benchmarks.families_third import scatter
 from benchmarks.families_third_errors import healthy
 from benchmarks.families_third_events import Plant
@@ -38,13 +38,7 @@ def bench_results(
     own = np.sqrt(1 - ANALYST_SHARE**2) * random.laplace(0.0, np.sqrt(0.5), len(days))
     kept = (random.random(len(days)) > SKIPPED_SHARE) & happened.running[rows]
     values = shown_as(measure, course[rows] + measure.lab_sd * (by + own))
-    off = random.integers(-7, 8, len(days))
-    decimals = max(0, round(-np.log10(measure.resolution)))
-    return [
-        (int(row), int(minute), round(float(value), decimals))
-        for row, minute, value, keep in zip(rows, off, values, kept, strict=True)
-        if keep and value > 0
-    ]
+    return in_the_book(random, measure, rows, values, kept)
 
 
 def twin(

@@ -2,7 +2,7 @@
 
 The labels are the record's own column EVENT. Readings are rounded to their instruments' resolution first,
 for simulated events betray themselves by long decimals. Nothing is trained on the labels: the limit is that
-of `pipeline.baseline.contrast`, and every score rests on earlier readings alone, so that each half is a block
+of `benchmarks.contrast`, and every score rests on earlier readings alone, so that each half is a block
 of its own.
 """
 
@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
+from benchmarks.contrast import LIMIT, alarms, contrasts, joint
 from benchmarks.detection_counts import Bars, Row, lower, of_share
 from benchmarks.open_records_plant import NOW, make_plant
 from benchmarks.open_records_scoring import event_scores, f1
 from benchmarks.open_records_vus import WIDEST, Flags, vus_pr
 from pipeline.archive.trends import read
-from pipeline.baseline.contrast import LIMIT, alarms, contrasts, joint
 from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.intake import take_in

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
-import numpy as np
 import polars as pl
 
 from pipeline.config.instruments import Instrument
@@ -15,9 +14,6 @@ from pipeline.table import CALIBRATIONS, TIME, Schema, empty
 
 RESTARTS = ("calibration", "cleaning", "replacement")
 """Kinds of service after which an error begins anew; a check changes nothing."""
-
-LEVEL_DAYS = 28
-"""Days whose median tells where a reading lies now."""
 
 READINGS: Schema = {
     "time": TIME,
@@ -277,23 +273,6 @@ class Case:
             days = [day_number(time.astimezone(self.zone).date()) for time in self.services["time"]]
             self.kept["serviced_on"] = list(zip(self.services["kind"], days, strict=True))
         return [day for kind, day in self.kept["serviced_on"] if kinds is None or kind in kinds]
-
-    def level_on(self, day: float) -> float | None:
-        """Median of the four weeks' daily levels up to a local day [unit of the tag]; None where unknown.
-
-        Parameters
-        ----------
-        day : float [days since 1970-01-01]
-        """
-        if self.daily.height == 0:
-            return None
-        if "level" not in self.kept:
-            self.kept["level"] = day_number(self.daily["day"][0]), self.daily["level"].to_numpy()
-        first, levels = self.kept["level"]
-        end = int(min(day - first + 1, len(levels)))
-        known = levels[max(end - LEVEL_DAYS, 0) : max(end, 0)]
-        known = known[np.isfinite(known)]
-        return float(np.median(known)) if len(known) else None
 
     def tolerance_at(self, reading: float) -> float | None:
         """Admissible error [unit of the tag] at `reading`."""

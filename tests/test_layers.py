@@ -30,7 +30,7 @@ ALLOWED = {
     "wording": "config",
     # The middle computes: a record's baseline, errors against it, episodes beyond a limit.
     "baseline": "case clock config epoch spc table",
-    "evidence": "baseline case spc",
+    "evidence": "baseline case epoch spc",
     # What several tags say together, put on each one's case.
     "neighbours": "baseline case clock config epoch table units",
     "episodes": "epoch",
@@ -41,8 +41,10 @@ ALLOWED = {
     # What limits count and average.
     "tally": "assess calculations case clock config disinfection episodes epoch finding result units wording",
     "coverage": "case clock episodes table",
+    # A finding that many parts make alike.
+    "recording": "advice case finding",
     # Parts see what the middle offers them and never each other.
-    "checks": "advice baseline case clock config evidence finding neighbours wording spc epoch",
+    "checks": "advice baseline case clock config evidence finding neighbours recording wording spc epoch",
     "limits": "assess case clock config episodes epoch result tally",
     # What is found is put in order, and one function puts the middle together.
     "service": "case",
@@ -57,7 +59,8 @@ ALLOWED = {
     "looks": "errors ingest",
     "batch": "archive config errors ingest looks",
     "intake": "archive batch config errors looks",
-    "gather": "archive baseline case clock config logbook neighbours table",
+    "casebook": "baseline case clock config logbook neighbours table",
+    "gather": "archive baseline case casebook config logbook",
     "setup": "baseline clock config errors ingest",
     "progress": "",
     "say": "config intake report run week",
@@ -82,7 +85,7 @@ ALLOWED = {
 """Room and the rooms it may import."""
 
 MIDDLE = [
-    *("epoch", "case", "finding", "result", "week", "wording", "advice"),
+    *("epoch", "case", "finding", "recording", "result", "week", "wording", "advice"),
     *("spc", "baseline", "evidence", "neighbours", "checks"),
     *("episodes", "assess", "tally", "calculations", "limits", "coverage", "triage", "judge"),
     *("service", "outcomes", "upsets"),

@@ -81,6 +81,10 @@ class Signal:
         """Instant at which the day of a row begins [UTC]."""
         return midnight(self.date(row), zone)
 
+    def stretch(self, begin: int, end: int | None, zone: tzinfo) -> tuple[datetime, datetime | None]:
+        """Instants at which the days of two rows begin [UTC]; None for an end that has not come."""
+        return self.begin(begin, zone), None if end is None else self.begin(end, zone)
+
     def instant(self, at: int) -> datetime:
         """Instant of a reading [UTC]."""
         return instant_of(self.time_us[at])

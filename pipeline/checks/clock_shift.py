@@ -4,13 +4,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
-from pipeline.advice import check_first
 from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.rhythm import SLOT_MINUTES, Fit, Rhythm, fit, rhythm
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import day_text, span
 
 
@@ -81,23 +81,19 @@ def _agree(settings: Settings, spell: Spell, fits: tuple[Fit, ...]) -> bool:
 
 
 def _finding(case: Case, signal: Signal, spell: Spell, crossed: int, found: Fit) -> Finding:
-    start = signal.begin(spell.begin, case.zone)
+    lasted = signal.stretch(spell.begin, spell.end, case.zone)
     shift = timedelta(minutes=abs(found.late_slots) * SLOT_MINUTES)
+    since = day_text(lasted[0], case.zone)
     way = "later" if found.late_slots > 0 else "earlier"
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
+    return of_recording(
+        case,
         kind="clock_shift",
         severity="note",
         crossed=signal.date(crossed),
-        start=start,
-        end=None if spell.end is None else signal.begin(spell.end, case.zone),
-        reference="own recording",
+        lasted=lasted,
         evidence=(
-            f"What it does every day comes about {span(shift)} {way} since {day_text(start, case.zone)}: its "
+            f"What it does every day comes about {span(shift)} {way} since {since}: its "
             f"daily course fits the usual one with that shift (correlation {found.best:.2f}) better than "
             f"without ({found.unmoved:.2f}). The same on other signals points to the recorder's clock."
         ),
-        check_first=check_first("clock_shift", case.tag.measures),
-        unit=case.tag.unit,
     )

@@ -7,11 +7,11 @@ from math import exp, log
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.advice import check_first
 from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.signal import Signal, fewest_of, grains_of, signal_of
 from pipeline.case import Case
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import day_text, number
 
 Floats = NDArray[np.float64]
@@ -57,22 +57,18 @@ def _smallest(step: Floats, days: int) -> Floats:
 
 def _finding(case: Case, settings: Settings, signal: Signal, spell: Spell) -> Finding:
     # The first day whose pool lies on the coarser steps is the last of that pool.
-    start = signal.begin(max(spell.begin - settings.pooled_days + 1, 0), case.zone)
+    first = max(spell.begin - settings.pooled_days + 1, 0)
+    lasted = signal.stretch(first, spell.end, case.zone)
     before, now = exp(spell.usual), exp(spell.usual + spell.size)
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
+    return of_recording(
+        case,
         kind="coarser",
         severity="note",
         crossed=signal.date(spell.crossed),
-        start=start,
-        end=None if spell.end is None else signal.begin(spell.end, case.zone),
-        reference="own recording",
+        lasted=lasted,
         evidence=(
-            f"Its readings lie {number(case.tag, now)} apart or more since {day_text(start, case.zone)}; "
+            f"Its readings lie {number(case.tag, now)} apart or more since {day_text(lasted[0], case.zone)}; "
             f"before, the smallest step was {number(case.tag, before)} ({spell.past_days} days). What is "
             "smaller than a step is no longer seen."
         ),
-        check_first=check_first("coarser", case.tag.measures),
-        unit=case.tag.unit,
     )

@@ -2,14 +2,15 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from math import exp
 
-from pipeline.advice import check_first
 from pipeline.baseline.apart import Spell
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.case import Case
 from pipeline.evidence.liveliness import duller, scatter_of
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import day_text, scatter
 
 
@@ -36,23 +37,13 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
-        kind="damped",
-        severity="watch",
-        crossed=signal.date(spell.crossed),
-        start=signal.begin(spell.begin, case.zone),
-        end=None if spell.end is None else signal.begin(spell.end, case.zone),
-        reference="own recording",
-        evidence=_evidence(case, signal, spell),
-        check_first=check_first("damped", case.tag.measures),
-        unit=case.tag.unit,
-    )
+    lasted = signal.stretch(spell.begin, spell.end, case.zone)
+    evidence = _evidence(case, spell, lasted[0])
+    return of_recording(case, "damped", "watch", signal.date(spell.crossed), lasted, evidence)
 
 
-def _evidence(case: Case, signal: Signal, spell: Spell) -> str:
-    since = day_text(signal.begin(spell.begin, case.zone), case.zone)
+def _evidence(case: Case, spell: Spell, start: datetime) -> str:
+    since = day_text(start, case.zone)
     now, before = (scatter(case.tag, scatter_of(spell.usual + more)) for more in (spell.size, 0.0))
     return (
         f"Its readings move {exp(spell.size):.2f} times as much from one to the next as they used to "

@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 import numpy as np
 import polars as pl
 
 from pipeline.advice import check_first
-from pipeline.baseline.scale import amount, on_scale, working
+from pipeline.baseline.scale import amount, working
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
@@ -20,6 +21,7 @@ from pipeline.evidence.errors import (
     against_grabs,
     against_history,
 )
+from pipeline.evidence.level import level_on, tolerance_on
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
@@ -78,7 +80,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """
     if case.tag.is_state or case.instrument is None:
         return
-    if case.tolerance_at(case.level_on(np.inf) or 1.0) is None:
+    if case.tolerance_at(level_on(case)) is None:
         return
     yield from (_finding(case, trouble) for trouble in together(_every(case, settings)))
 
@@ -148,11 +150,6 @@ def bar_of(case: Case, settings: Settings) -> Bar:
     days = case.serviced_on(_CLEARS)
     interval = case.instrument.service_days if case.instrument else None
 
-    def tolerance(day: float) -> float:
-        level = case.level_on(day) or 1.0
-        allowed = case.tolerance_at(level)
-        return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
-
     def horizon(day: float) -> float:
         past = [service for service in days if service <= day]
         if not past or not interval or day > past[-1] + _OVERDUE * interval:
@@ -162,7 +159,7 @@ def bar_of(case: Case, settings: Settings) -> Bar:
         return min(ahead, settings.longest_horizon_days)
 
     cleared = [_CLEARS[kind] for kind in services["kind"]]
-    return Bar(tolerance, horizon, days, 0.0, cleared, interval or 90.0)
+    return Bar(partial(tolerance_on, case), horizon, days, 0.0, cleared, interval or 90.0)
 
 
 def _restarts(case: Case) -> pl.DataFrame:
@@ -186,7 +183,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
     last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
-    level = case.level_on(last_day) or 1.0
+    level = level_on(case, last_day)
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
     interval = (estimate, min(one, other), max(one, other))

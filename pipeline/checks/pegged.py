@@ -14,6 +14,7 @@ from pipeline.baseline.signal import Signal, grains_of, signal_of
 from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import number, span
 
 
@@ -94,20 +95,15 @@ def _cut_off(case: Case, settings: Settings, signal: Signal, sign: float) -> Ite
 
 def _finding(case: Case, signal: Signal, piled: Pile, spell: Spell, word: str) -> Finding:
     value, pairs = float(piled.extreme[spell.crossed]), float(piled.pairs[spell.crossed])
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
+    return of_recording(
+        case,
         kind="pegged",
         severity="watch",
         crossed=signal.date(spell.crossed),
-        start=signal.begin(piled.first_day(spell.begin), case.zone),
-        end=None if spell.end is None else signal.begin(spell.end, case.zone),
-        reference="own recording",
+        lasted=signal.stretch(piled.first_day(spell.begin), spell.end, case.zone),
         evidence=(
             f"Its {word} reading, {number(case.tag, value)}, comes again and again as if cut off there: in "
             f"seven days it stood twice in a row {pairs:.0f} times more often than the values beside it; "
             f"before, {np.expm1(spell.usual):.0f} times."
         ),
-        check_first=check_first("pegged", case.tag.measures),
-        unit=case.tag.unit,
     )

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.advice import check_first
 from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.leaps import Leaps, leaps
 from pipeline.baseline.signal import Signal, fewest_of, signal_of
 from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import scatter
 
 Floats = NDArray[np.float64]
@@ -56,18 +56,14 @@ def _finding(case: Case, settings: Settings, signal: Signal, found: Leaps, spell
     time = signal.time_us[found.at[here]]
     most = int((np.searchsorted(time, time + WEEK_US) - np.arange(len(time))).max())
     listed = _listed(time, found.told[here], settings.visit_a_week)
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
+    last = None if spell.end is None else signal.instant(found.at[here[-1]]) + case.step
+    return of_recording(
+        case,
         kind="spikes",
         severity="note" if listed is None else "watch",
         crossed=signal.date(spell.crossed),
-        start=signal.instant(found.at[here[0]]),
-        end=None if spell.end is None else signal.instant(found.at[here[-1]]) + case.step,
-        reference="own recording",
+        lasted=(signal.instant(found.at[here[0]]), last),
         evidence=_evidence(case, found.height[here], found.times[here], most),
-        check_first=check_first("spikes", case.tag.measures),
-        unit=case.tag.unit,
         listed=signal.date(listed) if listed is not None and listed > spell.crossed else None,
     )
 

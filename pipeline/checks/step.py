@@ -1,17 +1,19 @@
 """Step: an error that came with a service and stayed, as a wrong calibration leaves it."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from pipeline.advice import check_first
-from pipeline.baseline.scale import amount, on_scale
+from pipeline.baseline.scale import amount
 from pipeline.case import RESTARTS, Case
 from pipeline.clock import midnight
 from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.jumps import Jump, jumps
+from pipeline.evidence.level import level_on, tolerance_on
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.twin import against_twin
 from pipeline.finding import Finding, Severity
@@ -46,7 +48,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     services = sorted(set(case.serviced_on(RESTARTS)))
     if case.tag.is_state or case.instrument is None or not services:
         return
-    if case.tolerance_at(case.level_on(np.inf) or 1.0) is None:
+    if case.tolerance_at(level_on(case)) is None:
         return
     first: dict[float, tuple[Errors, Jump]] = {}
     for errors, jump in sorted(_every(case, settings, services), key=lambda one: one[1].crossed):
@@ -59,7 +61,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
 def _every(case: Case, settings: Settings, services: list[float]) -> list[tuple[Errors, Jump]]:
     """Return the jumps against each reference; the own past where there is no other before the service."""
-    sure, tolerance = threshold("step_sure"), _tolerance(case)
+    sure, tolerance = threshold("step_sure"), partial(tolerance_on, case)
     grabs, twin = against_grabs(case), against_twin(case)
     found = [(grabs, jump) for jump in jumps(grabs, services, tolerance, settings.grabs, sure)]
     found += [(twin, jump) for jump in jumps(twin, services, tolerance, settings.days, sure)]
@@ -77,15 +79,6 @@ def _is_told(errors: Errors, service: float) -> bool:
     return int(near.sum()) >= _FEWEST
 
 
-def _tolerance(case: Case) -> Callable[[float], float]:
-    def tolerance(day: float) -> float:
-        level = case.level_on(day) or 1.0
-        allowed = case.tolerance_at(level)
-        return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
-
-    return tolerance
-
-
 def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | None:
     """Day on which it is over: with the next service, or where nothing but the own past speaks for it."""
     ends = [] if jump.until is None else [jump.until]
@@ -96,7 +89,7 @@ def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | 
 
 
 def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Finding:
-    tag, level = case.tag, case.level_on(jump.crossed) or 1.0
+    tag, level = case.tag, level_on(case, jump.crossed)
     half = 1.96 * jump.sd
     estimate, one, other = (amount(tag, e, level) for e in (jump.after, jump.after - half, jump.after + half))
     severity: Severity = "act" if errors.reference == "lab grab" else "watch"

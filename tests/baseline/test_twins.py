@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from pipeline.baseline.twins import beside_twin
-from pipeline.gather import with_twin
+from pipeline.casebook import with_twin
 
 
 def _pair(make, off=0.3, unit="pH", measures="ph", days=30):

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from pipeline.gather import with_twin
+from pipeline.casebook import with_twin
 
 SEEDS = range(12)
 END = date(2024, 6, 1) + timedelta(days=420)

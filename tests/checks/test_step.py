@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from pipeline.gather import with_twin
+from pipeline.casebook import with_twin
 
 SERVICE = date(2025, 5, 17)
 """Day 350 of the record."""

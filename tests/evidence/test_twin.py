@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
+from pipeline.casebook import with_twin
 from pipeline.evidence.twin import against_twin
-from pipeline.gather import with_twin
 
 
 def _pair(make, as_of=None, drift=0.0, seed=3, days=500):

@@ -11,12 +11,12 @@ import polars as pl
 import pytest
 
 from pipeline import checks
+from pipeline.casebook import case_of
 from pipeline.clock import period_between
 from pipeline.config.instruments import Instrument
 from pipeline.config.load import Plant
 from pipeline.config.plant import Area, PlantFile
 from pipeline.config.tags import Tag
-from pipeline.gather import case_of
 from pipeline.judge import judge
 from pipeline.logbook import calibrations, verdicts
 from pipeline.parts import parts

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.baseline.contrast import LIMIT, alarms, contrast, contrasts, joint
+from benchmarks.contrast import LIMIT, alarms, contrast, contrasts, joint
 
 MINUTE = timedelta(minutes=1)
 DAY = 1440

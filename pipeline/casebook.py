@@ -1,0 +1,237 @@
+"""Casebook: samples, logbook and config put together into one Case a tag."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta, tzinfo
+
+import polars as pl
+
+from pipeline.baseline.daily import daily_values
+from pipeline.baseline.pairs import pairs
+from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
+from pipeline.baseline.stuck import pauses, resting_below, stuck_of
+from pipeline.baseline.thinned import is_thinned
+from pipeline.baseline.twins import beside_twin
+from pipeline.case import PAUSES, READINGS, SAMPLES, SPANS, Case, ended
+from pipeline.clock import to_local
+from pipeline.config.instruments import Instrument
+from pipeline.config.load import Plant
+from pipeline.config.tags import Tag
+from pipeline.config.tolerances import with_default
+from pipeline.logbook.book import Logbook
+from pipeline.neighbours.join import with_neighbours
+from pipeline.table import conform, empty
+
+Samples = pl.DataFrame
+"""``time, value, good`` of one tag."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a case's parts come from.
+
+    Parameters
+    ----------
+    plant : Plant
+    logbook : Logbook
+        Of what was written down before `as_of`.
+    as_of : datetime
+        Nothing at or after it is known [UTC].
+    samples : callable
+        From a tag's name to its samples before `as_of`, ascending.
+    exported : DataFrame of SPANS
+        Times of which anything was delivered.
+    """
+
+    plant: Plant
+    logbook: Logbook
+    as_of: datetime
+    samples: Callable[[str], Samples]
+    exported: pl.DataFrame
+
+
+def cases_of(
+    plant: Plant,
+    logbook: Logbook,
+    as_of: datetime,
+    samples: Callable[[str], Samples],
+    exported: pl.DataFrame,
+) -> dict[str, Case]:
+    """Return all that was known of every tag, from samples that come from anywhere.
+
+    Parameters
+    ----------
+    plant : Plant
+    logbook : Logbook
+        Whole; what lies at or after `as_of` is left out here.
+    as_of : datetime
+        Nothing at or after it is known [UTC].
+    samples : callable
+        From a tag's name to its ``time, value, good`` before `as_of`, ascending.
+    exported : DataFrame of SPANS
+        Times of which anything was delivered.
+
+    Returns
+    -------
+    dict of str to Case
+        In the config's order.
+    """
+    source = Source(plant, logbook.until(as_of), as_of, samples, exported)
+    alone = {name: _case(source, tag) for name, tag in plant.tags.items()}
+    paired = {name: with_twin(case, alone.get(case.tag.twin)) for name, case in alone.items()}
+    return with_neighbours(paired, plant.file.physics, plant.states)
+
+
+def record_of(source: Source, tag: Tag) -> Case:
+    """Return a tag's record as it is judged by quality, state and span alone; nothing is derived from it."""
+    samples = source.samples(tag.tag)
+    in_state, masked, *_ = _in_service(source, tag, samples)
+    readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"), stuck=pl.lit(False))
+    counts = pl.col("good") & pl.col("in_state") & _in_span(tag)
+    return Case(
+        tag=tag,
+        instrument=source.plant.instruments.get(tag.instrument),
+        zone=source.plant.zone,
+        as_of=source.as_of,
+        readings=conform(readings.with_columns(usable=counts), READINGS),
+        masked=masked,
+        exported=source.exported,
+    )
+
+
+def with_twin(case: Case, twin: Case | None) -> Case:
+    """Return a case that also knows its twin; without one the case as it is."""
+    if twin is None or twin.tag.tag == case.tag.tag:
+        return case
+    return replace(case, twin=replace(twin, twin=None), twin_days=beside_twin(case, twin))
+
+
+def _case(source: Source, tag: Tag) -> Case:
+    plant = source.plant
+    samples = source.samples(tag.tag)
+    in_state, masked, runs = _in_service(source, tag, samples)
+    results = source.logbook.grabs.filter(pl.col("tag") == tag.tag)
+    # A result "less than" says nothing of the instrument's error.
+    grabs = results.filter(~pl.col("below")).select("time", "value")
+    services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
+    instrument = with_default(plant.instruments.get(tag.instrument), tag)
+    case = case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
+    return replace(
+        case,
+        exported=source.exported,
+        samples=conform(results.sort("time"), SAMPLES),
+        at_work=_maintenance(source, tag),
+        runs=runs,
+    )
+
+
+def case_of(
+    tag: Tag,
+    instrument: Instrument | None,
+    zone: tzinfo,
+    as_of: datetime,
+    samples: Samples,
+    in_state: pl.DataFrame,
+    masked: pl.DataFrame,
+    grabs: pl.DataFrame,
+    services: pl.DataFrame,
+) -> Case:
+    """Return the case of one tag: its record judged reading by reading, and what is derived from it.
+
+    Parameters
+    ----------
+    tag, instrument, zone, as_of
+        As in `Case`.
+    samples : DataFrame
+        ``time, value, good`` before `as_of`, ascending.
+    in_state, masked : DataFrame of SPANS
+        When the reading counts; when it is known not to.
+    grabs : DataFrame
+        ``time, value`` [unit of the tag].
+    services : DataFrame of CALIBRATIONS
+    """
+    local_day = to_local(pl.col("time"), zone).dt.date()
+    readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
+    sound = pl.col("good") & pl.col("in_state") & _in_span(tag)
+    readings = readings.with_columns(sound.alias("sound"))
+    paused, thinned = _pauses(tag, readings, zone), is_thinned(tag, readings, as_of)
+    stuck = stuck_of(paused)
+    readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
+    readings = conform(readings.with_columns(usable=pl.col("sound") & ~pl.col("stuck")), READINGS)
+    return Case(
+        tag=tag,
+        instrument=instrument,
+        zone=zone,
+        as_of=as_of,
+        readings=readings,
+        daily=daily_values(tag, readings, stuck, zone),
+        stuck=stuck,
+        pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day, stuck),
+        services=services,
+        masked=masked,
+        pauses=paused,
+        thinned=thinned,
+    )
+
+
+def _in_span(tag: Tag) -> pl.Expr:
+    low = pl.col("value") >= tag.low if tag.low is not None else pl.lit(True)
+    high = pl.col("value") <= tag.high if tag.high is not None else pl.lit(True)
+    return (low & high).fill_null(False)
+
+
+def _pauses(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
+    if tag.is_state or tag.recording == "on change":
+        return empty(PAUSES)
+    found = pauses(readings, timedelta(seconds=tag.step_s), zone)
+    rest = resting_below(tag)
+    return found if rest is None else found.filter(pl.col("value") > rest)
+
+
+def _in_service(
+    source: Source, tag: Tag, samples: Samples
+) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+    """Spans in which the tag's reading counts, spans in which it is known not to, and runs of its state.
+
+    What is in neither is a time of which the state is not known: it counts as unknown, not as masked.
+    """
+    at_work = _maintenance(source, tag)
+    if samples.height == 0:
+        return empty(SPANS), at_work, empty(SPANS)
+    begin, end = samples["time"][0], source.as_of
+    whole = pl.DataFrame({"start": [begin], "end": [end]}, schema=SPANS)
+    if not tag.valid_when:
+        return _minus(whole, at_work), at_work, empty(SPANS)
+    condition, settle = condition_of(source.plant.states, tag.valid_when)
+    signals = {name: _signal(source, name) for name in condition.names}
+    true, false = spans(condition, signals), spans(condition.negated, signals)
+    masked = union([false, settling(true, settle), at_work])
+    # A run whose beginning nobody saw is none.
+    runs = true.filter(pl.col("start").is_in(false["end"].implode()))
+    return _minus(settled(true, settle), at_work), masked, runs
+
+
+def _signal(source: Source, name: str) -> tuple[pl.DataFrame, timedelta]:
+    tag, samples = source.plant.tags[name], source.samples(name)
+    if tag.recording == "interval":
+        return samples.filter("good").select("time", "value"), tag.hold
+    rows = ended(samples, source.exported) if tag.stands_until_the_next else samples
+    # A reading that is not good ends what stood before it: the state is then not known.
+    return rows.select("time", pl.when("good").then("value").alias("value")), tag.hold
+
+
+def _maintenance(source: Source, tag: Tag) -> pl.DataFrame:
+    subjects = [tag.tag, tag.area, *([tag.instrument] if tag.instrument else [])]
+    windows = source.logbook.maintenance.filter(pl.col("subject").is_in(subjects))
+    ends = pl.col("end").fill_null(source.as_of)
+    return union([windows.select("start", pl.min_horizontal(ends, pl.lit(source.as_of)).alias("end"))])
+
+
+def _minus(spans: pl.DataFrame, cut: pl.DataFrame) -> pl.DataFrame:
+    """Return the parts of `spans` that lie in none of `cut`."""
+    if cut.height == 0 or spans.height == 0:
+        return spans
+    edges = pl.concat([spans["start"], spans["end"], cut["start"], cut["end"]]).unique().sort()
+    pieces = pl.DataFrame({"start": edges[:-1], "end": edges[1:]})
+    keep = within(pieces["start"], spans) & ~within(pieces["start"], cut)
+    return union([pieces.filter(keep)])

@@ -1,0 +1,37 @@
+"""Level: where a tag has read of late, and what error is admissible there."""
+
+import numpy as np
+
+from pipeline.baseline.scale import on_scale
+from pipeline.case import Case
+from pipeline.epoch import day_number
+
+LEVEL_DAYS = 28
+
+
+def level_on(case: Case, day: float = np.inf) -> float:
+    """Return the median of the four weeks' daily levels up to a day; 1 where there is none [unit of the tag].
+
+    Parameters
+    ----------
+    case : Case
+    day : float
+        Days since 1970-01-01; infinite: the newest.
+    """
+    if not case.daily.height:
+        return 1.0
+    if "level" not in case.kept:
+        case.kept["level"] = day_number(case.daily["day"][0]), case.daily["level"].to_numpy()
+    first, levels = case.kept["level"]
+    # Before the record begins no level is known; counted from its end it would be one of days to come.
+    last = int(max(day - first + 1, 0)) if np.isfinite(day) else len(levels)
+    known = levels[max(last - LEVEL_DAYS, 0) : last]
+    known = known[np.isfinite(known)]
+    return float(np.median(known)) or 1.0 if len(known) else 1.0
+
+
+def tolerance_on(case: Case, day: float) -> float:
+    """Return the admissible error on a day [working scale]; infinite where none is known."""
+    level = level_on(case, day)
+    allowed = case.tolerance_at(level)
+    return on_scale(case.tag, allowed, level) if allowed is not None else np.inf
