@@ -17,6 +17,11 @@ def whole_list(every: Records) -> list[Row]:
     weeks, wrong, n = sum(one.scored_days for one in mixed) / 7.0, right.n - right.hits, len(mixed)
     in_time = [(one, is_in_time(one, passing)) for one in mixed for passing in passings(one)]
     by_grabs = share(was for one, was in in_time if one.reference in ("weekly", "daily"))
+    by_any = share(was for one, was in in_time if one.reference != "none")
+    said = share(
+        is_in_time(one, passing, is_listed=False)
+        for one in mixed if one.reference != "none" for passing in passings(one)
+    )  # fmt: skip
     rate = wrong / weeks if weeks else None
     told = f"{wrong} in {weeks:.0f} sensor-weeks"
     a_week = f"whole list of {SENSORS} sensors: false entries a week"
@@ -27,6 +32,8 @@ def whole_list(every: Records) -> list[Row]:
         of_share("list-precision", "entries of the list that were right", right, (0.95, 0.90)),
         of_share("list-in-time", early, share(was for _, was in in_time), (None, 0.85)),
         of_share("list-in-time-grabs", f"{early}, where grabs are taken", by_grabs, (None, 0.85)),
+        of_share("list-in-time-any", f"{early}, where there is any reference", by_any, (None, 0.85)),
+        of_share("said-in-time-any", "the same among the findings, on the list or for the record", said),
         *(_healthy(mixed, reference) for reference in REFERENCES),
     ]  # fmt: skip
 

@@ -241,11 +241,14 @@ def passings(record: Record, fewest_days: int = 7) -> list[Passing]:
     ]
 
 
-def is_in_time(record: Record, passing: Passing) -> bool:
-    """Whether a list named the sensor's error before it had doubled the tolerance, and before it was over."""
+def is_in_time(record: Record, passing: Passing, is_listed: bool = True) -> bool:
+    """Whether the sensor's error was named before it had doubled the tolerance, and before it was over.
+
+    On a list, or, without `is_listed`, among the findings of a report.
+    """
     return any(
         said.kind in ERROR_FINDINGS
         and week_end(said.crossed) <= min(passing.doubles, passing.end)
         and (said.end is None or said.end >= passing.begin)
-        for said in record.entries
+        for said in (record.entries if is_listed else record.said)
     )

@@ -24,12 +24,22 @@ Look = Callable[[Callable[[Case], Case]], LimitResult]
 
 
 def by_tag(findings: Iterable[Finding]) -> dict[str, Finding]:
-    """Return the most pressing finding of each tag that asks for a check; those that name an error first."""
+    """Return the most pressing finding of each tag that asks for a check; those that name an error first.
+
+    One that names none casts its doubt on every tag it is about, such as all those of a silent controller.
+    """
     asking = [f for f in findings if f.severity != "note" and f.kind not in _SILENT]
     found: dict[str, Finding] = {}
-    for finding in sorted(asking, key=lambda f: f.estimate is None or f.ci_low is None or f.ci_high is None):
+    for finding in sorted(asking, key=lambda f: not _names_error(f)):
         found.setdefault(finding.tag, finding)
+    for finding in asking:
+        for other in () if _names_error(finding) else finding.others:
+            found.setdefault(other, finding)
     return found
+
+
+def _names_error(finding: Finding) -> bool:
+    return None not in (finding.estimate, finding.ci_low, finding.ci_high)
 
 
 def touches(finding: Finding, result: LimitResult) -> bool:

@@ -81,6 +81,7 @@ def test_passings_and_whether_the_list_had_them_in_time():
     assert is_in_time(_record(error, said=[_said(139)]), passing)  # read on day 140
     assert not is_in_time(_record(error, said=[_said(148)]), passing)  # read on day 154
     assert not is_in_time(_record(error, said=[_said(139, listed=False)]), passing)
+    assert is_in_time(_record(error, said=[_said(139, listed=False)]), passing, is_listed=False)
     assert not is_in_time(_record(error, said=[_said(105, end=120.0)]), passing)
 
 

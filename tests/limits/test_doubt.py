@@ -145,6 +145,13 @@ def test_without_an_error_named_nothing_is_reckoned(judge):
     assert (found.doubt.kind, found.doubt.error, found.doubt.looks) == ("noisy", None, ())
 
 
+def test_a_finding_of_many_tags_casts_its_doubt_on_each(judge):
+    silent = {"kind": "frozen", "estimate": None, "ci_low": None, "ci_high": None, "tag": "LIT-101"}
+    assert judge([_finding(**silent, others=("AIT-101",))], low=0.5).doubt.tag == "LIT-101"
+    named = _finding(tag="LIT-101", others=("AIT-101",))
+    assert judge([named], low=0.5).doubt is None, "another tag's error is not this one's"
+
+
 def test_of_two_findings_the_one_that_names_an_error_counts(judge):
     noisy = _finding(kind="noisy", severity="act", estimate=None, ci_low=None, ci_high=None)
     assert judge([noisy, _finding()], low=0.5).doubt.finding_id == _finding().finding_id
