@@ -31,8 +31,12 @@ _BEGINNING = instant_of(0)
 class Contact:
     """A disinfection segment with the records of what is measured in it.
 
-    Parameters ---------- inputs : mapping of str to Held ``flow`` [gpm], ``residual`` [mg/L], ``ph``,
-    ``temperature`` [degC] and, unless always full, ``level`` [ft]; a stuck value stands in none of them.
+    Parameters
+    ----------
+    segment : Segment
+    inputs : mapping of str to Held
+        ``flow`` [gpm], ``residual`` [mg/L], ``ph``, ``temperature`` [degC] and, unless always full,
+        ``level`` [ft]; a stuck value stands in none of them.
     """
 
     segment: Segment

@@ -219,7 +219,7 @@ def with_alike(of: Scene, inquiry: Inquiry, only_before: bool = True) -> Inquiry
         Alike(whole.grid.time(one.at + LEAD), one.score, _log(of, whole.grid.time(one.at), tags))
         for one in matches
     )
-    waves = _waves(whole, tags, sought, matches[0].at) if matches else ()
+    waves = _waves(whole, sought, matches[0].at) if matches else ()
     return replace(inquiry, alike=alike, waves=waves)
 
 
@@ -230,7 +230,7 @@ def _cut(whole: Shapes, at: int) -> NDArray[np.float32]:
     return np.where(joined == -128, np.nan, joined * 0.1).astype(np.float32)
 
 
-def _waves(whole: Shapes, tags: list[str], sought: NDArray[np.float32], at: int) -> tuple[Wave, ...]:
+def _waves(whole: Shapes, sought: NDArray[np.float32], at: int) -> tuple[Wave, ...]:
     then = _cut(whole, at)
     size = np.nansum(np.nan_to_num(sought) ** 2, axis=1)
     chosen = np.argsort(-size, kind="stable")[:WAVES]

@@ -38,13 +38,6 @@ def packed(tags: Iterable[str]) -> Schema:
     }
 
 
-GRID: Schema = {
-    "time": TIME,
-    "value": pl.Float64(),  # null where nothing good was recorded
-    "ok": pl.Boolean(),  # a good reading stands here
-}
-"""One tag on its regular step."""
-
 GRABS: Schema = {
     "tag": pl.String(),
     "time": TIME,

@@ -9,6 +9,10 @@ from pipeline.baseline.stuck import counted
 from pipeline.case import PAIRS, STUCK
 from pipeline.table import conform, empty
 
+GRAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
+"""Scatter of a grab about a sound instrument [working scale]; of anything else a third of the tolerance.
+Common practice, no source."""
+
 READINGS_AROUND = 5
 """Median of so many readings stands for the instrument: the moment of a grab is not known to the minute."""
 

@@ -44,19 +44,8 @@ def resting_below(tag: Tag) -> float | None:
     return tag.low + RESTS[tag.measures] * (tag.high - tag.low)
 
 
-def stuck_runs(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFrame:
-    """Find the runs of identical values that are too long to be chance, a table of STUCK.
-
-    Parameters
-    ----------
-    readings, step, zone
-        As in `pauses`.
-    """
-    return stuck_of(pauses(readings, step, zone))
-
-
 def stuck_of(paused: pl.DataFrame) -> pl.DataFrame:
-    """Return those of PAUSES that are too long to be chance even alone."""
+    """Return those of PAUSES that are too long to be chance even alone, a table of STUCK."""
     return conform(paused.drop_nulls("crossed"), STUCK)
 
 

@@ -13,6 +13,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
+from pipeline.baseline.pairs import GRAB_SD
 from pipeline.baseline.scale import on_scale, working
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
@@ -35,9 +36,6 @@ GRAB_LIMIT = threshold("grab_limit")
 
 GRAB_INFLATION, OWN_INFLATION = threshold("grab_inflation"), threshold("own_inflation")
 """By how much intervals are widened to hold the truth as often as they say."""
-
-GRAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
-"""Scatter of a grab about a sound instrument [working scale]. Common practice, no source."""
 
 PRIOR_PAIRS = 8
 """`GRAB_SD` weighs as much as so many pairs of the plant's own."""

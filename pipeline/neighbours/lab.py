@@ -8,12 +8,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.baseline.pairs import GRAB_SD
 from pipeline.baseline.scale import on_scale, working
 from pipeline.case import RESTARTS, Case
-
-LAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
-"""The bench's own scatter [working scale]; of anything else a third of the tolerance. Common practice,
-no source."""
 
 FEWEST, MOST = 4, 8
 FEWEST_DAYS = 7
@@ -118,7 +115,7 @@ def _allowed(case: Case, level: float) -> float | None:
 
 def _half(case: Case, error: Floats, allowed: float) -> float:
     own = 1.4826 * float(np.median(np.abs(error - np.median(error))))
-    sd = max(LAB_SD.get(case.tag.measures, allowed / 3.0), own)
+    sd = max(GRAB_SD.get(case.tag.measures, allowed / 3.0), own)
     return 1.96 * MEDIAN_COST * sd / float(np.sqrt(len(error)))
 
 

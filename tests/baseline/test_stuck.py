@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.baseline.stuck import resting_below, stuck_runs
+from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 
 STEP = timedelta(minutes=15)
 
@@ -25,7 +25,7 @@ def record(make):
 
 def _runs(make, times, value, sound=True):
     marks = pl.Series("sound", np.broadcast_to(sound, len(times)).copy())
-    return stuck_runs(pl.DataFrame({"time": times, "value": value, "sound": marks}), STEP, make.zone)
+    return stuck_of(pauses(pl.DataFrame({"time": times, "value": value, "sound": marks}), STEP, make.zone))
 
 
 def test_a_flat_night_is_found_to_the_reading(make, record):
