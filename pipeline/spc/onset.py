@@ -60,16 +60,6 @@ class Course:
         """Its standard deviation [unit]."""
         return self.now.sd
 
-    @property
-    def at_horizon(self) -> float:
-        """Error expected at the horizon [unit]."""
-        return self.ahead.mean
-
-    @property
-    def at_horizon_sd(self) -> float:
-        """Its standard deviation [unit]."""
-        return self.ahead.sd
-
 
 def course(
     day: Floats,

@@ -57,7 +57,7 @@ def test_weights_and_moments_are_those_of_bayes_rule(day, phi):
     assert found.ramp_share == pytest.approx(weight[:n].sum(), rel=1e-9)
     assert (found.error, found.error_sd) == pytest.approx((average, spread**0.5), rel=1e-9)
     assert found.rate == pytest.approx(rate, rel=1e-9)
-    assert found.at_horizon == pytest.approx(weight @ (mean[:, 0] + grown * mean[:, 1]), rel=1e-9)
+    assert found.ahead.mean == pytest.approx(weight @ (mean[:, 0] + grown * mean[:, 1]), rel=1e-9)
 
 
 def test_what_was_known_before_is_weighed_by_bayes_rule():
@@ -89,7 +89,7 @@ def test_what_was_known_before_is_weighed_by_bayes_rule():
     weight = np.array(density) / np.sum(density)
     found = course(day, error, 0.05, 0.0, prior, horizon_days=10.0)
     assert found.error == pytest.approx(weight @ now, rel=1e-8)
-    assert found.at_horizon == pytest.approx(weight @ ahead, rel=1e-8)
+    assert found.ahead.mean == pytest.approx(weight @ ahead, rel=1e-8)
     assert found.now.weight.sum() == pytest.approx(1.0)
 
 
@@ -133,7 +133,7 @@ def test_step_is_called_a_step():
     found = course(day, error, 0.05)
     assert found.ramp_share < 0.01
     assert found.onset == pytest.approx(29.5, abs=1.0)
-    assert found.at_horizon == pytest.approx(0.3, abs=4 * 0.05 / np.sqrt(30))
+    assert found.ahead.mean == pytest.approx(0.3, abs=4 * 0.05 / np.sqrt(30))
 
 
 def test_two_grabs_on_one_day_are_two_grabs():
