@@ -54,7 +54,7 @@ def over_words(week: Week, result: LimitResult) -> str:
 
 
 def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
-    """Return ``0.48 to 0.61 mg/L: near .. outside``."""
+    """Return ``0.48 to 0.61 mg/L: near to outside``."""
     edges = (result.low, result.high)
     scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
     values = sorted(value for value, _ in doubt.looks if value is not None)
@@ -67,6 +67,6 @@ def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
 
 
 def status_words(doubt: Doubt) -> str:
-    """Return the statuses that the interval reaches: ``within``, or ``within .. outside``."""
+    """Return the statuses that the interval reaches: ``within``, or ``within to outside``."""
     reached = doubt.statuses
-    return reached[0] if len(reached) == 1 else f"{reached[0]} .. {reached[-1]}"
+    return reached[0] if len(reached) == 1 else f"{reached[0]} to {reached[-1]}"

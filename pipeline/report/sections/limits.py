@@ -1,4 +1,4 @@
-"""Limits: every limit with its worst value, whatever it came to."""
+"""Limits: every limit with its worst value; those that were kept beyond doubt are folded away."""
 
 from markupsafe import Markup
 
@@ -21,11 +21,30 @@ _WORDS = {
 
 
 def render(week: Week) -> Markup:
-    """Return the table of limits by area, in the config's order."""
+    """Return the tables of limits by area, in the config's order: those to look at, then all others."""
+    kept = [result for result in week.limits if _is_kept(result)]
+    pressing = [result for result in week.limits if not _is_kept(result)]
+    return fill(
+        "limits.html",
+        pressing=_by_area(week, pressing),
+        kept=_by_area(week, kept),
+        count=len(kept),
+        every=len(week.limits),
+    )
+
+
+def _is_kept(result: LimitResult) -> bool:
+    """Whether there is nothing to look at: within, also over its instrument's error, no nearer every week."""
+    shrinks = result.trend is not None and result.trend.high < 0
+    is_sure = result.doubt is None or result.doubt.statuses == ("within",)
+    return result.status == "within" and is_sure and not shrinks
+
+
+def _by_area(week: Week, results: list[LimitResult]) -> list[tuple[str, list[dict[str, str]]]]:
     areas: dict[str, list[dict[str, str]]] = {}
-    for result in week.limits:
+    for result in results:
         areas.setdefault(_area(week, result), []).append(_row(week, result))
-    return fill("limits.html", areas=list(areas.items()))
+    return list(areas.items())
 
 
 def _area(week: Week, result: LimitResult) -> str:
