@@ -11,15 +11,15 @@ from datetime import datetime, timedelta
 from benchmarks.scoring_rates import Share, share
 
 _ERROR = ("drift", "step", "disagrees", "rescaled")
-_ROUGH = ("noisy", "damped", "spikes", "frozen", "pegged", "out_of_range", "coarser", "copied")
+_ROUGH = ("noisy", "damped", "spikes", "strayed", "frozen", "pegged", "out_of_range", "coarser", "copied")
 ANY = ("any",)
 
 FOUND_BY: dict[str, tuple[str, ...]] = {
     "rejected": (*_ERROR, *_ROUGH),
     "drift": _ERROR,
     "malfunction": ANY,
-    "fouling": (*_ERROR, "noisy", "damped", "spikes", "pegged", "out_of_range"),
-    "spikes": ("spikes", "noisy", "out_of_range"),
+    "fouling": (*_ERROR, "noisy", "damped", "spikes", "strayed", "pegged", "out_of_range"),
+    "spikes": ("spikes", "strayed", "noisy", "out_of_range"),
     "out of water": ANY,
     "block": ("gap", "frozen", "pegged", "out_of_range"),
 }

@@ -24,6 +24,7 @@ _BY_KIND = {
     "noisy": "bubbles and sample flow, then loose wiring, shield and earth, then the sensor's own age",
     "damped": "sample flow and a blocked line or cell, then a coated sensor, then the damping setting",
     "spikes": "loose or wet connections and bubbles, then what switches nearby at the same moments",
+    "strayed": "sample flow and its strainer, then air or debris in the cell and the wiper, then its power",
     "pegged": "the configured span of transmitter and recorder, then wiring, then a level by hand",
     "rescaled": "unit, span and decimal of transmitter, controller and recorder, then a reading by hand",
     "coarser": "the recorder's deadband, number format and signal card, then the transmitter's own display",

@@ -195,6 +195,8 @@ class Case:
         What other tags, by physics or as twins, let expect of it.
     contradictions : DataFrame of CONTRADICTIONS
         Where it denies what its pump or valve says.
+    company : tuple of Case
+        Other tags of an analyser's area: what moves together with them is the process or the water.
     at_work : DataFrame of SPANS
         When someone was at work on it.
     thinned : bool
@@ -223,6 +225,7 @@ class Case:
     copies: pl.DataFrame = field(default_factory=lambda: empty(COPIES))
     relations: "tuple[Relation, ...]" = ()
     contradictions: pl.DataFrame = field(default_factory=lambda: empty(CONTRADICTIONS))
+    company: "tuple[Case, ...]" = ()
     at_work: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     shared: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
     """What several checks need and one of them has worked out; it follows from the rest alone."""

@@ -38,6 +38,10 @@ water's."""
 
 LEAST_CERTAIN = 0.05
 
+UNDOUBTED = ("gap", "strayed")
+"""Kinds that cast no doubt on an excursion: without a reading there was none, and where readings jumped away
+and back it may as well have been the water, as when dosing failed and was put right."""
+
 
 def of_period(findings: list[Finding], period: Period, verdicts: pl.DataFrame) -> list[Finding]:
     """Return the findings that concern a period, most pressing first, with status and verdict.
@@ -247,6 +251,6 @@ def with_doubt(excursions: list[Excursion], findings: list[Finding]) -> list[Exc
 
 
 def _overlaps(finding: Finding, excursion: Excursion) -> bool:
-    if finding.kind == "gap" or finding.verdict in SETTLED:
+    if finding.kind in UNDOUBTED or finding.verdict in SETTLED:
         return False
     return finding.start < excursion.end and (finding.end is None or finding.end > excursion.start)

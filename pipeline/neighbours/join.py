@@ -9,6 +9,7 @@ from pipeline.case import CONTRADICTIONS, COPIES, STANDSTILLS, Case, Relation
 from pipeline.config.physics import Physics
 from pipeline.config.plant import State
 from pipeline.neighbours.base_pressure import base_pressures
+from pipeline.neighbours.company import company
 from pipeline.neighbours.copies import copies
 from pipeline.neighbours.dispute import days_beyond
 from pipeline.neighbours.feed_pace import feed_paces
@@ -34,7 +35,7 @@ def with_neighbours(
         Operating states that ``running`` may name.
     """
     law = physics or Physics()
-    still, same = standstills(cases), copies(cases)
+    still, same, beside = standstills(cases), copies(cases), company(cases)
     denied = contradictions(cases, law.running, states or {})
     related: dict[str, list[Relation]] = {}
     told = [
@@ -53,6 +54,7 @@ def with_neighbours(
             standstills=still.get(name, empty(STANDSTILLS)),
             copies=same.get(name, empty(COPIES)),
             contradictions=denied.get(name, empty(CONTRADICTIONS)),
+            company=beside.get(name, ()),
             relations=tuple(related.get(name, ())),
         )
         for name, case in cases.items()

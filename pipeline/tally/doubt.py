@@ -16,7 +16,7 @@ from pipeline.finding import Finding
 from pipeline.result import Doubt, LimitResult
 
 _WEEK_S = 604_800.0
-_SILENT = ("gap",)
+_SILENT = ("gap", "strayed")
 """Kinds that cast no doubt on what was recorded."""
 
 Look = Callable[[Callable[[Case], Case]], LimitResult]

@@ -186,6 +186,26 @@ def ailing(make):
     return build
 
 
+@pytest.fixture(scope="session")
+def straying(ailing, make):
+    """A sound pH that reads `depth` lower in some stretches, each `hours` long, and snaps back.
+
+    `at` holds the days of their beginnings; `slow` hours long it slides off its course at first.
+    """
+
+    def build(at=(150.4,), hours=3.0, depth=1.0, slow=0.0, **changes):
+        sensor = ailing(**changes)
+        time = np.arange(len(sensor.value)) / 96
+        for begin in at:
+            since = 24 * (time - begin)
+            away = (since >= -1e-9) & (since < hours - 1e-9)
+            sensor.value = sensor.value - depth * away * np.clip((since + 0.25) / max(slow, 0.25), 0, 1)
+        sensor.frame = make.frame(sensor.frame["time"], np.round(sensor.value, 2))
+        return sensor
+
+    return build
+
+
 def _lagged(value, part, scatter, random):
     from scipy.signal import lfilter
 

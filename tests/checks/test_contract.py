@@ -48,11 +48,11 @@ def test_settings_have_defaults_and_words(name):
 
 
 @pytest.mark.parametrize("name", CHECKS)
-def test_findings_are_well_formed(name, find, as_known, spoilt, sensor, beside, ailed, make):
+def test_findings_are_well_formed(name, find, as_known, spoilt, sensor, beside, ailed, straying, make):
     calibrated = sensor(100, natural=0.0, step=0.6, onset=350 + 10 / 24, service_days=0)
     calibrated.services = make.services([make.local(2025, 5, 17, 10)])
     cases = [as_known(spoilt(1)), as_known(sensor(100, natural=0.0, drift=0.06, onset=300, service_days=0))]
-    cases += [as_known(calibrated), beside()]
+    cases += [as_known(calibrated), beside(), as_known(straying())]
     cases += [ailed(name)] if name in AILMENTS else []
     found = [finding for case in cases for finding in find(name, case)]
     assert found, "a check that finds nothing here is not tested"
