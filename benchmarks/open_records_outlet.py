@@ -70,6 +70,8 @@ def outlet(path: Path, limit: float = LIMIT) -> Outlet:
     with tempfile.TemporaryDirectory() as folder:
         plant = make_plant(Path(folder) / "plant", CONFIG, [path])
         intake = take_in(plant, now=NOW)
+        if not intake.total("stored"):
+            raise SystemExit(f"{path}: no reading of the outlet is in it; give the record itself")
         tags = [tag for tag in plant.tags.values() if tag.measures not in NOT_WATER]
         grid = _grid(plant, tags)
     resolutions = {tag.tag: tag.resolution or 0.0 for tag in tags}
