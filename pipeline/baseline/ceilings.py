@@ -14,10 +14,12 @@ PILED_DAYS = 7
 FEWEST_PILED_DAYS = 3
 """A cut shows on several days; the crest of one warm day does not come again to the digit."""
 
+FEWEST_STEPS = 8.0
+"""Steps of the display that the week must range over: a coarse one shows its highest value again and
+again because there are hardly any others. Common practice, no source."""
 
 BESIDE = 3.5
 """Steps within which a value is next to the extreme."""
-
 
 BY_HABIT = 1.5
 """A slow signal repeats itself anywhere, at its crest so many times oftener."""
@@ -33,7 +35,8 @@ class Pile:
         Highest (lowest) reading of the last seven days.
     pairs : (n,) array
         How often, in those seven days, two neighbours both showed it, less how often they would by the
-        habit of its other values, and of those next to it. 0 unless on three days or more.
+        habit of its other values, and of those next to it. 0 unless on three days or more, and where the
+        display is too coarse for the week's range.
     own_extreme, own_pairs : (n,) arrays
         The same of each day alone.
     """
@@ -75,7 +78,11 @@ def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
     beside = _count(signal, both & (below > 0) & (below <= BESIDE * _week_s(grain)[signal.row[1:]]))
     same = (_last_days(own) == extreme[:, None]) & np.isfinite(extreme)[:, None]
     pairs, tops = (np.where(same, _last_days(part), 0.0) for part in (own_pairs, _count(signal, at_top[1:])))
-    enough = (pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS
+    other_end = np.full(signal.days, np.nan)
+    other_end[signal.row[starts]] = np.minimum.reduceat(value, starts)
+    reach = extreme + _last_days(-other_end).max(axis=1)
+    is_wide = (reach > 0) & (reach >= FEWEST_STEPS * _last_days(grain).max(axis=1))
+    enough = ((pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide
     elsewhere = _week(_count(signal, both)) - pairs.sum(axis=1)
     share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops.sum(axis=1), 1.0)
     usual = np.maximum(BY_HABIT * share * tops.sum(axis=1), _week(beside))

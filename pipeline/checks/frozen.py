@@ -23,6 +23,10 @@ class Settings:
     act_after_hours: float = 24.0
     """Runs that add up to this are for acting on even when they are over [h]. Common practice, no source."""
 
+    sure_times: float = 1.5
+    """Over again before so many times the longest usual run, they are for the record: the water may have been
+    calmer than ever before. Common practice, no source."""
+
 
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every spell of runs of identical readings too long to be chance.
@@ -80,11 +84,13 @@ def _finding(case: Case, settings: Settings, runs: pl.DataFrame, newest: datetim
     stood = runs.select((pl.col("end") - pl.col("start")).sum()).item()
     lasts = runs["end"][-1] > newest
     pressing = lasts or stood >= timedelta(hours=settings.act_after_hours)
+    times = (pl.col("end") - pl.col("start")).dt.total_seconds() / (60.0 * pl.col("allowed_minutes"))
+    sure = runs.select((times >= settings.sure_times).any()).item()
     return Finding(
         tag=case.tag.tag,
         instrument=case.device,
         kind="frozen",
-        severity="act" if pressing else "watch",
+        severity="act" if pressing else "watch" if sure else "note",
         crossed=runs["crossed"][0].astimezone(case.zone).date(),
         start=runs["start"][0],
         end=None if lasts else runs["end"][-1],

@@ -47,3 +47,11 @@ def test_bad_readings_after_it_end_what_is_known_of_it(frozen, find):
     case, begin = frozen(60, bad_after=20)
     (finding,) = find("frozen", case)
     assert (finding.end - begin).total_seconds() == pytest.approx(60 * 900, abs=900)
+
+
+def test_one_that_is_over_and_hardly_longer_than_usual_is_for_the_record(frozen, find):
+    """Half as long again as the longest usual run asks for a visit."""
+    case, _ = frozen(60, after=10)
+    usual = case.stuck["allowed_minutes"][0] / 15
+    severities = {k: find("frozen", frozen(round(k * usual), after=10)[0])[0].severity for k in (1.3, 1.6)}
+    assert severities == {1.3: "note", 1.6: "watch"}

@@ -61,3 +61,13 @@ def test_the_crest_of_the_day_is_no_ceiling(find, ailing, as_known, make, resolu
     value = np.round(sensor.value / resolution) * resolution
     sensor.frame = make.frame(sensor.frame["time"], np.round(value, 2))
     assert find("pegged", as_known(sensor)) == []
+
+
+def test_a_display_too_coarse_for_the_signal_has_no_floor(find, ailing, as_known, make):
+    """In steps of 0.05: two calm weeks just above one of them show it again and again, and hardly another."""
+    sensor = ailing(tag=make.tag(resolution=0.05))
+    n, random = len(sensor.value), np.random.default_rng(3)
+    calm = (np.arange(n) // 96 >= 150) & (np.arange(n) // 96 < 164)
+    value = np.where(calm, 7.4 + 0.02 * np.abs(random.standard_normal(n)), sensor.value)
+    sensor.frame = make.frame(sensor.frame["time"], np.round(np.round(value / 0.05) * 0.05, 2))
+    assert find("pegged", as_known(sensor)) == []
