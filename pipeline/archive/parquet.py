@@ -25,6 +25,8 @@ _COLUMNS = {
     "displaced_by": _WORDS,
 }
 """Plain types, so that any reader understands them; `displaced_by` only beside superseded rows."""
+_MAY_BE_NULL = ("value", "raw")
+_BATCH_ROWS = 2**16
 
 
 class Groups:
@@ -39,7 +41,7 @@ class Groups:
     """
 
     def __init__(self, path: Path, columns: list[str]) -> None:
-        self.schema = pa.schema([(name, _COLUMNS[name]) for name in columns])
+        self.schema = pa.schema([pa.field(name, _COLUMNS[name], name in _MAY_BE_NULL) for name in columns])
         self._writer = ParquetWriter(
             path,
             self.schema,
@@ -48,6 +50,7 @@ class Groups:
             use_dictionary=[name for name in columns if name != "time"],
             column_encoding={"time": "DELTA_BINARY_PACKED"},
             write_statistics=["tag", "time"],
+            write_batch_size=_BATCH_ROWS,
             store_schema=False,
         )
 
@@ -62,8 +65,7 @@ class Groups:
     def add(self, rows: pl.DataFrame) -> None:
         """Write the rows of one tag, sorted by time."""
         if rows.height:
-            columns = [_arrow(rows[name], _COLUMNS[name]) for name in self.schema.names]
-            self.copy(pa.Table.from_arrays(columns, schema=self.schema))
+            self._write([_arrow(rows[name], _COLUMNS[name]) for name in self.schema.names])
 
     def add_load(self, tag: str, source: str, rows: pl.DataFrame) -> None:
         """Write new readings of one tag and one delivery: the same bytes as `add` writes, sooner.
@@ -79,10 +81,14 @@ class Groups:
             "raw": _arrow(rows["raw"], _WORDS) if "raw" in rows else pa.nulls(count, _WORDS),
             "source": _one_word(source, count),
         }
-        self.copy(pa.Table.from_arrays([columns[name] for name in self.schema.names], schema=self.schema))
+        self._write([columns[name] for name in self.schema.names])
 
     def copy(self, table: pa.Table) -> None:
         """Write a group of another file, as `read_group` returned it."""
+        self._write(table.columns)
+
+    def _write(self, columns: list[pa.Array]) -> None:
+        table = pa.Table.from_arrays(columns, schema=self.schema)
         self._writer.write_table(table, row_group_size=table.num_rows)
 
 
@@ -159,28 +165,47 @@ def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
     if dtype != _WORDS:
         array = values.to_arrow()
         return array if array.type == dtype else array.cast(dtype)
-    if values.null_count() == len(values):
-        return pa.nulls(len(values), _WORDS)
-    if isinstance(values.dtype, pl.Enum) and not values.has_nulls():
-        return _of_few(values)
-    return values.cast(pl.String).to_arrow().cast(pa.string()).dictionary_encode()
+    count = len(values)
+    if values.null_count() == count:
+        return pa.nulls(count, _WORDS)
+    if not values.has_nulls():
+        number, words = _numbered(values)
+        return _one_word(words[0], count) if len(words) == 1 else _dictionary(number, None, words)
+    there = values.is_not_null().to_numpy()
+    number, words = _numbered(values.drop_nulls())
+    place = np.zeros(count, np.int32)
+    place[there] = number
+    return _dictionary(place, there, words)
 
 
-def _of_few(values: pl.Series) -> pa.Array:
-    """Return words out of a known few, numbered anew in the order in which they first appear."""
-    number = values.to_physical().to_numpy()
-    found, first = np.unique(number, return_index=True)
-    if len(found) == 1:
-        return _one_word(str(values[0]), len(values))
-    order = np.argsort(first)
-    place = np.empty(int(found.max()) + 1, np.int32)
-    place[found[order]] = np.arange(len(found), dtype=np.int32)
-    words = pl.Series([str(values[int(at)]) for at in first[order]]).to_arrow().cast(pa.string())
-    return pa.DictionaryArray.from_arrays(pl.Series(place[number]).to_arrow(), words)
+def _numbered(values: pl.Series) -> tuple[np.ndarray, tuple[str, ...]]:
+    """Return the place of each word among the distinct ones, which stand as they first appear."""
+    if not isinstance(values.dtype, pl.Enum):
+        words = values.cast(pl.String).unique(maintain_order=True)
+        return values.cast(pl.Enum(words)).to_physical().to_numpy(), tuple(words)
+    known = _categories(values.dtype)
+    code = values.to_physical().to_numpy()
+    first = {word: int(np.argmax(code == at)) for at, word in enumerate(known) if (code == at).any()}
+    found = sorted(first, key=first.__getitem__)
+    place = np.zeros(len(known), np.int32)
+    place[[known.index(word) for word in found]] = np.arange(len(found))
+    return np.take(place, code), tuple(found)
+
+
+@lru_cache(maxsize=64)
+def _categories(words: pl.Enum) -> tuple[str, ...]:
+    return tuple(words.categories)
+
+
+def _dictionary(number: np.ndarray, there: np.ndarray | None, words: tuple[str, ...]) -> pa.Array:
+    known = None if there is None else pa.py_buffer(np.packbits(there, bitorder="little"))
+    buffers = [known, pa.py_buffer(np.ascontiguousarray(number, np.int32))]
+    indices = pa.Array.from_buffers(pa.int32(), len(number), buffers)
+    return pa.DictionaryArray.from_arrays(indices, _words(words))
 
 
 def _one_word(word: str, count: int) -> pa.Array:
-    return pa.DictionaryArray.from_arrays(_zeros(count), _word(word))
+    return pa.DictionaryArray.from_arrays(_zeros(count), _words((word,)))
 
 
 # By way of polars: pyarrow's own constructors import pandas, to ask whether it is given any.
@@ -190,8 +215,8 @@ def _zeros(count: int) -> pa.Array:
 
 
 @lru_cache(maxsize=256)
-def _word(word: str) -> pa.Array:
-    # From its bytes: casting the long strings of polars would first compile pyarrow's whole arithmetic.
-    text = word.encode()
-    ends = pl.Series([0, len(text)], dtype=pl.Int32).to_numpy().tobytes()
-    return pa.StringArray.from_buffers(1, pa.py_buffer(ends), pa.py_buffer(text))
+def _words(words: tuple[str, ...]) -> pa.Array:
+    # From their bytes: casting the long strings of polars would first compile pyarrow's whole arithmetic.
+    texts = [word.encode() for word in words]
+    ends = np.cumsum([0, *map(len, texts)], dtype=np.int32).tobytes()
+    return pa.StringArray.from_buffers(len(words), pa.py_buffer(ends), pa.py_buffer(b"".join(texts)))
