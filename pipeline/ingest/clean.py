@@ -126,7 +126,7 @@ class Cleaner:
         """Interpret one slab as `clean` does where most cells are plain numbers; None = use `clean`."""
         if self.mark == "," or grid.lines.is_empty():
             return None
-        names = pl.DataFrame({"tag": grid.cells.columns}, schema={"tag": pl.String})
+        names = pl.DataFrame({"tag": grid.numbers.columns}, schema={"tag": pl.String})
         channels = [self._channels.met[place] for place in self._channels.place(names)]
         before = len(self._repeated)
         stamps = self._after_repeated(grid.lines.with_columns(tag=pl.lit("")).select("tag", "when", "line"))

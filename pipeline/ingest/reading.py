@@ -201,8 +201,8 @@ class Reading:
 
     def _wanted(self, grid: Grid) -> Grid:
         patterns = self.reading.ignore_columns
-        names = ignored(grid.cells.columns, patterns, export_names(self.plant)) if patterns else []
-        return replace(grid, cells=grid.cells.drop(names)) if names else grid
+        names = ignored(grid.numbers.columns, patterns, export_names(self.plant)) if patterns else []
+        return grid.without(names) if names else grid
 
     def _rows(self, module: ModuleType, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
         raw, broken = module.read(sheet)

@@ -2,19 +2,22 @@
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from io import BytesIO
 
 import numpy as np
 import polars as pl
 
+from pipeline.ingest.cells import Cut, Uncut
+from pipeline.ingest.cells import split as split_all
 from pipeline.ingest.head import BLANK, Head, split
+from pipeline.ingest.lines import QUOTE as QUOTE_BYTE
+from pipeline.ingest.lines import Shape, kept, lines_of, shape_of
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
-QUOTE = '"'
+QUOTE = QUOTE_BYTE.decode()
 _LINES = {"value": pl.String(), "line": pl.UInt32()}
-_WINDOW_BYTES = 2**18
-"""What is looked through for blanks at a time: fits in a processor's cache."""
 
 
 @dataclass(frozen=True)
@@ -48,23 +51,50 @@ class Sheet:
         refused : DataFrame of REFUSED
             Lines that are shorter or longer than the header, or have a quote that is never closed.
         """
-        data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
-        data = _below(data, self._above)
-        if not data:
+        if not self._body:
             return self._parsed(pl.DataFrame(schema=_LINES)), empty(REFUSED)
-        quick = self._quick(data)
-        if quick is not None:
-            return quick, empty(REFUSED)
-        layout = _lines(data, self.head.delimiter)
-        sound = layout.marks == len(self._columns) - 1
-        kept = _kept(data, layout, sound)
-        cells = self._whole(kept, np.flatnonzero(sound), _marks(kept, self.head.delimiter)[1])
-        if cells is not None and sound.all():
-            return cells, empty(REFUSED)
+        data, sound, others = self._parts()
+        cells = self._whole(data, np.flatnonzero(sound))
         if cells is None:
-            cells, sound = self._parsed(pl.DataFrame(schema=_LINES)), np.zeros(len(sound), bool)
-        more_cells, refused = self._others(_kept(data, layout, ~sound), np.flatnonzero(~sound))
+            return self._others(self._body, np.arange(len(sound)))
+        if sound.all():
+            return cells, empty(REFUSED)
+        more_cells, refused = self._others(others, np.flatnonzero(~sound))
         return pl.concat([cells, more_cells]).sort("line"), refused
+
+    def cells(self) -> tuple[Uncut | Cut, pl.DataFrame]:
+        """Return the same, uncut where no cell is quoted or has a blank around it."""
+        if not (self._body and self.head.delimiter and self._shape.tidy) or QUOTE_BYTE in self._body:
+            cells, refused = self.rows()
+            return Cut(cells), refused
+        data, sound, others = self._parts()
+        refused = self._others(others, np.flatnonzero(~sound))[1] if others else empty(REFUSED)
+        line = np.flatnonzero(sound).astype(np.uint32) + np.uint32(self.first_line + self._above)
+        return Uncut(data, line, self.head.delimiter, len(self._columns)), refused
+
+    def _parts(self) -> tuple[bytes, np.ndarray, bytes]:
+        """Return the lines with as many cells as the header and no quotes; which those are; the others.
+
+        The CSV reader fails on a line that is too long, and fills up others: so the number of delimiters
+        and of lines prove them all sound.
+        """
+        data, marks = self._body, len(self._columns) - 1
+        no_quotes = QUOTE_BYTE not in data and bool(self.head.delimiter)
+        if no_quotes and self._shape.marks == self._shape.count * marks:
+            return data, np.ones(self._shape.count, bool), b""
+        lines = lines_of(data, self.head.delimiter)
+        sound = lines.marks == marks
+        return kept(data, lines.starts, sound), sound, kept(data, lines.starts, ~sound)
+
+    @cached_property
+    def _body(self) -> bytes:
+        """What stands below the header, with LF at the ends of lines."""
+        data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
+        return _below(data, self._above)
+
+    @cached_property
+    def _shape(self) -> Shape:
+        return shape_of(self._body, self.head.delimiter)
 
     def _others(self, data: bytes, places: np.ndarray) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines that have quotes, or not as many cells as the header."""
@@ -88,31 +118,17 @@ class Sheet:
         """How many lines of `data` are header, or stand above it."""
         return max(0, self.head.header_line - self.first_line + 1)
 
-    def _quick(self, data: bytes) -> pl.DataFrame | None:
-        """Split all lines at once where each has as many cells as the header; else None.
-
-        The CSV reader fails on a line that is too long, and leaves out or fills up others: so the number
-        of delimiters and of rows prove them all sound.
-        """
-        if QUOTE.encode() in data or not self.head.delimiter:
-            return None
-        count = data.count(b"\n") + (not data.endswith(b"\n"))
-        marks, trim = _marks(data, self.head.delimiter)
-        if marks != count * (len(self._columns) - 1):
-            return None
-        return self._whole(data, np.arange(count), trim)
-
-    def _whole(self, data: bytes, places: np.ndarray, trim: bool) -> pl.DataFrame | None:
+    def _whole(self, data: bytes, places: np.ndarray) -> pl.DataFrame | None:
         """Split sound lines at once; None where the CSV reader counts them otherwise."""
         if not data or not self.head.delimiter:
-            return None
+            return self._parsed(pl.DataFrame(schema=_LINES)) if not data else None
         try:
             cells = self._split(data)
         except pl.exceptions.PolarsError:
             return None
         if cells.height != len(places):
             return None
-        return (cells if trim else _trimmed(cells)).with_columns(self._numbers(places))
+        return (cells if self._shape.tidy else _trimmed(cells)).with_columns(self._numbers(places))
 
     def _plain(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines without quotes: the CSV reader fills up short lines silently, so count first."""
@@ -135,14 +151,7 @@ class Sheet:
         return pl.Schema(dict.fromkeys(self._columns, pl.String()))
 
     def _split(self, data: bytes, quote: str | None = None) -> pl.DataFrame:
-        return pl.read_csv(
-            data,
-            has_header=False,
-            schema=self._schema,
-            separator=self.head.delimiter,
-            quote_char=quote,
-            empty_string_is_null=False,
-        )
+        return split_all(data, self._schema, self.head.delimiter, quote)
 
     def _quoted(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines with quotes, so that a stray quote cannot swallow the next line."""
@@ -189,51 +198,6 @@ def _below(data: bytes, lines: int) -> bytes:
         if not start:
             return b""
     return data[start:] if start else data
-
-
-@dataclass(frozen=True)
-class _Lines:
-    """Where the lines of a text start, and how many delimiters each has; -1 where it has quotes."""
-
-    starts: np.ndarray
-    marks: np.ndarray
-
-
-def _lines(data: bytes, delimiter: str) -> _Lines:
-    text = np.frombuffer(data, np.uint8)
-    starts = np.append(0, np.flatnonzero(text == ord("\n")) + 1)
-    if starts[-1] == len(data):
-        starts = starts[:-1]
-    is_mark = (text == (ord(delimiter) if delimiter else 0)).view(np.uint8)
-    marks = np.add.reduceat(is_mark, starts, dtype=np.int32)
-    if QUOTE.encode() in data:
-        marks[np.searchsorted(starts, np.flatnonzero(text == ord(QUOTE)), side="right") - 1] = -1
-    return _Lines(starts, marks)
-
-
-def _marks(data: bytes, delimiter: str) -> tuple[int, bool]:
-    """Count the delimiters, and say whether surely no cell begins or ends with a blank."""
-    text = np.frombuffer(data, np.uint8)
-    marks, trim = 0, data.isascii() and not data[:1].isspace() and not data[-1:].strip(b"\n").isspace()
-    for start in range(0, len(text), _WINDOW_BYTES):
-        window = text[start : start + _WINDOW_BYTES + 1]
-        edge = window == (ord(delimiter) if delimiter else 0)
-        marks += int(np.count_nonzero(edge[:_WINDOW_BYTES]))
-        if trim:
-            edge |= window == ord("\n")
-            blank = (window <= ord(" ")) & ~edge
-            trim = not ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any()
-    return marks, trim
-
-
-def _kept(data: bytes, lines: _Lines, keep: np.ndarray) -> bytes:
-    """Return the lines to be kept, in their order."""
-    if keep.all():
-        return data
-    turns = np.flatnonzero(np.diff(keep.astype(np.int8), prepend=0, append=0))
-    at = np.append(lines.starts, len(data))[turns].tolist()
-    view = memoryview(data)
-    return b"".join(view[start:end] for start, end in zip(at[::2], at[1::2], strict=True))
 
 
 def _trimmed(cells: pl.DataFrame) -> pl.DataFrame:

@@ -6,6 +6,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import BinaryIO, TypeVar
 
+from pipeline.ingest.lines import line_ends
+
 Item = TypeVar("Item")
 
 SLAB_BYTES = 8 * 2**20
@@ -57,7 +59,7 @@ def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator
         end = data.rfind(b"\n") + 1
         if more and end:
             yield Slab(data[:end], line, is_last=False)
-            line += data.count(b"\n", 0, end)
+            line += line_ends(memoryview(data)[:end])
             data = data[end:]
         data += following
     yield Slab(data, line, is_last=True)
