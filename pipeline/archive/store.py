@@ -124,7 +124,7 @@ def _store_month(
                 alone = load.alone() if before is None else None
                 if alone is not None:
                     groups.add_load(tag, load.source, alone)
-                    tallies.append((tag, load.source, Tally(stored=alone.height)))
+                    tallies.append((tag, load.source, Tally(stored=len(alone.time))))
                     continue
                 rows, beaten = yielding(before, load.rows(tag), later)
                 tallies.extend((tag, source, tally) for source, tally in beaten.items())
