@@ -99,7 +99,7 @@ class Reading:
     def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
         """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
         layout, count = "", 0
-        with ahead(self._cut(stream)) as slabs:
+        with ahead(self._sheets(stream), self._cut) as slabs:
             for cut in slabs:
                 layout = cut.layout
                 cleaned = self._cleaned(cut)
@@ -151,14 +151,13 @@ class Reading:
         except (UnicodeDecodeError, LookupError):
             return to_utf8(data, self.file, self.encoding)
 
-    def _cut(self, stream: BinaryIO) -> Iterator[_Cut]:
-        """Cut each slab into cells."""
-        for layout, module, sheet, is_last in self._sheets(stream):
-            found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
-            if found is None:
-                yield _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
-            else:
-                yield _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
+    def _cut(self, slab: tuple[str, ModuleType, Sheet, bool]) -> _Cut:
+        """Cut a slab into cells."""
+        layout, module, sheet, is_last = slab
+        found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
+        if found is None:
+            return _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
+        return _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
 
     def _cleaned(self, cut: _Cut) -> Cleaned:
         cleaned, broken = None, cut.broken

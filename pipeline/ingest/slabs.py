@@ -1,7 +1,8 @@
 """Slabs: an export handed on a few megabytes of whole lines at a time, so that its length costs no memory."""
 
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import BinaryIO, TypeVar
@@ -9,9 +10,13 @@ from typing import BinaryIO, TypeVar
 from pipeline.ingest.lines import line_ends
 
 Item = TypeVar("Item")
+Made = TypeVar("Made")
 
 SLAB_BYTES = 8 * 2**20
 """Long enough that each step works on many cells at once, short enough to hold several copies."""
+
+_WORKERS = 2
+"""Slabs worked on side by side: more would wait for each other in memory."""
 
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
@@ -66,14 +71,32 @@ def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator
 
 
 @contextmanager
-def ahead(items: Iterator[Item]) -> Iterator[Iterator[Item]]:
-    """Make each of `items` while the one before it is worked on; nothing is being made after the block."""
+def ahead(items: Iterator[Item], work: Callable[[Item], Made]) -> Iterator[Iterator[Made]]:
+    """Work on the items that follow while one is used; nothing is being worked on after the block."""
+    workers = ThreadPoolExecutor(_WORKERS)
+    try:
+        yield _in_turn(_begun(items, work, workers))
+    finally:
+        workers.shutdown(cancel_futures=True)
 
-    def handed_on(worker: ThreadPoolExecutor) -> Iterator[Item]:
-        following = worker.submit(next, items, None)
-        while (item := following.result()) is not None:
-            following = worker.submit(next, items, None)
-            yield item
 
-    with ThreadPoolExecutor(1) as worker:
-        yield handed_on(worker)
+def _begun(
+    items: Iterator[Item], work: Callable[[Item], Made], workers: ThreadPoolExecutor
+) -> Iterator[Future[Made]]:
+    try:
+        for item in items:
+            yield workers.submit(work, item)
+    except Exception as error:
+        failed: Future[Made] = Future()
+        failed.set_exception(error)
+        yield failed
+
+
+def _in_turn(begun: Iterator[Future[Made]]) -> Iterator[Made]:
+    under_way: deque[Future[Made]] = deque()
+    for one in begun:
+        under_way.append(one)
+        if len(under_way) > _WORKERS:
+            yield under_way.popleft().result()
+    while under_way:
+        yield under_way.popleft().result()
