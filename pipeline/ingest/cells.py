@@ -7,51 +7,78 @@ from functools import cached_property
 import numpy as np
 import polars as pl
 
-from pipeline.ingest.lines import edges_of
+from pipeline.ingest.lines import edges_of, line_ends, lines_of, starts_of
+
+_FEW = 16
+"""Less than one line of so many is looked at by itself."""
 
 
 @dataclass(frozen=True)
 class Uncut:
-    """Lines of an export as bytes: ASCII, without quotes, without a blank around a cell.
+    """Lines of an export as bytes, without quotes.
 
     Parameters
     ----------
     data : bytes
-        Every line has `width` cells.
-    line : ndarray of uint32
-        The line of the file that each is, increasing.
+    first_line : int
+        Line of the file at which `data` starts.
     delimiter : str
     width : int
+        How many cells a line has, if it is sound.
     """
 
     data: bytes
-    line: np.ndarray
+    first_line: int
     delimiter: str
     width: int
 
-    def columns(self, numbers: Collection[int]) -> pl.DataFrame | None:
-        """Return ``c0``, ``c1`` … and ``line``; None where the CSV reader counts the lines otherwise.
+    def columns(self, numbers: Collection[int]) -> tuple[pl.DataFrame, np.ndarray] | None:
+        """Read all lines at once; None where one is too long.
 
-        Columns in `numbers` are Float64, null where a cell holds none; the others are text.
+        Returns
+        -------
+        cells : DataFrame
+            ``c0``, ``c1`` … and ``line`` of the sound lines. Columns in `numbers` are Float64, null where a
+            cell holds none; the others are text.
+        short : ndarray of bool
+            Which lines have less cells than they should.
         """
+        last = self.width - 1
         kinds = {
-            f"c{place}": pl.Float64() if place in numbers else pl.String() for place in range(self.width)
+            f"c{at}": pl.Float64() if at in numbers and at < last else pl.String() for at in range(self.width)
         }
         try:
-            # What is passed over here are numbers that are none: a line that is too long still fails.
+            # Passed over are numbers that are none: a line that is too long still fails.
             cells = split(self.data, pl.Schema(kinds), self.delimiter, ignore_errors=True)
         except pl.exceptions.PolarsError:
             return None
-        return cells.with_columns(pl.Series("line", self.line)) if cells.height == len(self.line) else None
+        if cells.height != line_ends(self.data) + (not self.data.endswith(b"\n")):
+            return None
+        line = pl.Series("line", np.arange(self.first_line, self.first_line + cells.height, dtype=np.uint32))
+        cells = cells.with_columns(line)
+        short = self._short(np.flatnonzero((cells[f"c{last}"] == "").to_numpy()), cells.height)
+        cells = cells.filter(~short) if short.any() else cells
+        return cells.with_columns(as_numbers([last] if last in numbers else [])), short
+
+    def _short(self, suspects: np.ndarray, count: int) -> np.ndarray:
+        """Mark the lines that lack cells, which the reader fills up: their last one is empty."""
+        if len(suspects) * _FEW > count:
+            return lines_of(self.data, self.delimiter).marks < self.width - 1
+        short = np.zeros(count, bool)
+        if len(suspects):
+            starts, mark = np.append(starts_of(self.data), len(self.data)), self.delimiter.encode()
+            lines = zip(starts[suspects].tolist(), starts[suspects + 1].tolist(), strict=True)
+            short[suspects] = [self.data.count(mark, *line) < self.width - 1 for line in lines]
+        return short
 
     def texts(self, columns: np.ndarray, lines: pl.Series) -> pl.Series:
-        """Return the text of single cells, by column and line of the file."""
+        """Return the text of single cells of sound lines, by column and line of the file."""
         if not len(columns):
             return pl.Series("value", [], pl.String)
-        at = np.searchsorted(self.line, lines.to_numpy()) * self.width + columns
-        starts, ends = np.where(at > 0, self._ends[at - 1] + 1, 0), self._ends[at]
-        data = self.data
-        cells = [data[start:end].decode() for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+        edges, ends = self._edges
+        at = ends[lines.to_numpy().astype(np.int64) - self.first_line] - (self.width - 1) + columns
+        first, last = np.where(at > 0, edges[at - 1] + 1, 0).tolist(), edges[at].tolist()
+        cells = [self.data[start:end].decode() for start, end in zip(first, last, strict=True)]
         return pl.Series("value", cells, pl.String)
 
     def whole(self, lines: pl.Series) -> pl.DataFrame:
@@ -65,10 +92,14 @@ class Uncut:
         return pl.DataFrame([*columns, lines.alias("line")])
 
     @cached_property
-    def _ends(self) -> np.ndarray:
-        """Where every cell ends."""
-        ends = edges_of(self.data, self.delimiter)
-        return ends if self.data.endswith(b"\n") else np.append(ends, len(self.data))
+    def _edges(self) -> tuple[np.ndarray, np.ndarray]:
+        """Where all cells end, and which of them is the last of each line."""
+        edges = edges_of(self.data, self.delimiter)
+        edges = edges if self.data.endswith(b"\n") else np.append(edges, len(self.data))
+        text = np.frombuffer(self.data, np.uint8)
+        is_end = text[np.minimum(edges, len(text) - 1)] == ord("\n")
+        is_end[-1] = True
+        return edges, np.flatnonzero(is_end)
 
 
 @dataclass(frozen=True)
@@ -79,9 +110,7 @@ class Cut:
 
     def columns(self, numbers: Collection[int]) -> pl.DataFrame:
         """Return the columns, those in `numbers` as Float64, null where a cell holds none."""
-        return self.frame.with_columns(
-            pl.col(f"c{place}").cast(pl.Float64, strict=False) for place in sorted(numbers)
-        )
+        return self.frame.with_columns(as_numbers(numbers))
 
     def texts(self, columns: np.ndarray, lines: pl.Series) -> pl.Series:
         """Return the text of single cells, by column (one after the other) and line of the file."""
@@ -95,6 +124,11 @@ class Cut:
     def whole(self, lines: pl.Series) -> pl.DataFrame:
         """Return all cells of some lines, and ``line``."""
         return self.frame[self.frame["line"].search_sorted(lines)]
+
+
+def as_numbers(places: Collection[int]) -> list[pl.Expr]:
+    """Turn text columns into numbers; what is none is null."""
+    return [pl.col(f"c{place}").cast(pl.Float64, strict=False) for place in sorted(places)]
 
 
 def split(

@@ -128,6 +128,8 @@ class Cleaner:
             return None
         names = pl.DataFrame({"tag": grid.numbers.columns}, schema={"tag": pl.String})
         channels = [self._channels.met[place] for place in self._channels.place(names)]
+        if self.order is None and any(one.reason for one in channels):
+            return None  # a reading that is refused has no say in what its time means
         before = len(self._repeated)
         stamps = self._after_repeated(grid.lines.with_columns(tag=pl.lit("")).select("tag", "when", "line"))
         found = parted(grid, stamps, channels)

@@ -10,15 +10,6 @@ _WINDOW_BYTES = 2**18
 
 
 @dataclass(frozen=True)
-class Shape:
-    """How many delimiters and lines a text has, and whether surely no cell begins or ends with a blank."""
-
-    marks: int
-    count: int
-    tidy: bool
-
-
-@dataclass(frozen=True)
 class Lines:
     """Where each line of a text starts, and how many delimiters it has; -1 where it has quotes."""
 
@@ -26,25 +17,29 @@ class Lines:
     marks: np.ndarray
 
 
-def shape_of(data: bytes, delimiter: str) -> Shape:
-    """Look through whole lines, the last of which may lack its end."""
+def is_tidy(data: bytes, delimiter: str) -> bool:
+    """Whether surely no cell of whole lines begins or ends with a blank."""
+    if not data.isascii() or data[:1].isspace() or data[-1:].strip(b"\n").isspace():
+        return False
     text = np.frombuffer(data, np.uint8)
-    mark = _code(delimiter)
-    marks, tidy = 0, data.isascii() and not data[:1].isspace() and not data[-1:].strip(b"\n").isspace()
     for start in range(0, len(text), _WINDOW_BYTES):
         window = text[start : start + _WINDOW_BYTES + 1]
-        edge = window == mark
-        marks += int(np.count_nonzero(edge[:_WINDOW_BYTES]))
-        if tidy:
-            edge |= window == ord("\n")
-            blank = (window <= ord(" ")) & ~edge
-            tidy = not ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any()
-    return Shape(marks, line_ends(data) + (not data.endswith(b"\n")), tidy)
+        edge = (window == _code(delimiter)) | (window == ord("\n"))
+        blank = (window <= ord(" ")) & ~edge
+        if ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any():
+            return False
+    return True
 
 
 def line_ends(data: bytes | memoryview) -> int:
     """Count the line ends."""
     return int(np.count_nonzero(np.frombuffer(data, np.uint8) == ord("\n")))
+
+
+def starts_of(data: bytes) -> np.ndarray:
+    """Return where the lines start."""
+    starts = np.append(0, np.flatnonzero(np.frombuffer(data, np.uint8) == ord("\n")) + 1)
+    return starts[:-1] if starts[-1] == len(data) else starts
 
 
 def edges_of(data: bytes, delimiter: str) -> np.ndarray:

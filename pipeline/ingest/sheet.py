@@ -1,6 +1,7 @@
 """Sheet: an export's text cut into lines and cells, where a broken line costs that line alone."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
@@ -12,7 +13,7 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.cells import split as split_all
 from pipeline.ingest.head import BLANK, Head, split
 from pipeline.ingest.lines import QUOTE as QUOTE_BYTE
-from pipeline.ingest.lines import Shape, kept, lines_of, shape_of
+from pipeline.ingest.lines import is_tidy, kept, lines_of, starts_of
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
@@ -51,50 +52,59 @@ class Sheet:
         refused : DataFrame of REFUSED
             Lines that are shorter or longer than the header, or have a quote that is never closed.
         """
-        if not self._body:
-            return self._parsed(pl.DataFrame(schema=_LINES)), empty(REFUSED)
-        data, sound, others = self._parts()
-        cells = self._whole(data, np.flatnonzero(sound))
-        if cells is None:
-            return self._others(self._body, np.arange(len(sound)))
-        if sound.all():
-            return cells, empty(REFUSED)
-        more_cells, refused = self._others(others, np.flatnonzero(~sound))
-        return pl.concat([cells, more_cells]).sort("line"), refused
+        frame, refused, _ = self.read()
+        return frame, refused
 
-    def cells(self) -> tuple[Uncut | Cut, pl.DataFrame]:
-        """Return the same, uncut where no cell is quoted or has a blank around it."""
-        if not (self._body and self.head.delimiter and self._shape.tidy) or QUOTE_BYTE in self._body:
-            cells, refused = self.rows()
-            return Cut(cells), refused
-        data, sound, others = self._parts()
-        refused = self._others(others, np.flatnonzero(~sound))[1] if others else empty(REFUSED)
-        line = np.flatnonzero(sound).astype(np.uint32) + np.uint32(self.first_line + self._above)
-        return Uncut(data, line, self.head.delimiter, len(self._columns)), refused
+    def read(self, numbers: Collection[int] = ()) -> tuple[pl.DataFrame, pl.DataFrame, Uncut | Cut]:
+        """Split every line below the header, columns in `numbers` as Float64, null where there is none.
 
-    def _parts(self) -> tuple[bytes, np.ndarray, bytes]:
-        """Return the lines with as many cells as the header and no quotes; which those are; the others.
-
-        The CSV reader fails on a line that is too long, and fills up others: so the number of delimiters
-        and of lines prove them all sound.
+        Returns
+        -------
+        cells, refused : DataFrame
+            As of `rows`.
+        texts : Uncut or Cut
+            The same cells as text.
         """
-        data, marks = self._body, len(self._columns) - 1
-        no_quotes = QUOTE_BYTE not in data and bool(self.head.delimiter)
-        if no_quotes and self._shape.marks == self._shape.count * marks:
-            return data, np.ones(self._shape.count, bool), b""
-        lines = lines_of(data, self.head.delimiter)
-        sound = lines.marks == marks
-        return kept(data, lines.starts, sound), sound, kept(data, lines.starts, ~sound)
+        return self._at_once(numbers) or self._line_by_line(numbers)
+
+    def _at_once(self, numbers: Collection[int]) -> tuple[pl.DataFrame, pl.DataFrame, Uncut | Cut] | None:
+        """Split lines without quotes; None where there are any, or a line is too long."""
+        data, delimiter = self._body, self.head.delimiter
+        if not data or not delimiter or QUOTE_BYTE in data:
+            return None
+        uncut = Uncut(data, self.first_line + self._above, delimiter, len(self._columns))
+        tidy = is_tidy(data, delimiter)
+        found = uncut.columns(numbers if tidy else ())
+        if found is None:
+            return None
+        cells, short = found
+        refused = empty(REFUSED)
+        if short.any():
+            refused = self._others(kept(data, starts_of(data), short), np.flatnonzero(short))[1]
+        if tidy:
+            return cells, refused, uncut
+        cut = Cut(_trimmed(cells))
+        return cut.columns(numbers), refused, cut
+
+    def _line_by_line(self, numbers: Collection[int]) -> tuple[pl.DataFrame, pl.DataFrame, Cut]:
+        """Split sound lines at once, and the others one by one."""
+        if not self._body:
+            cells, refused = self._parsed(pl.DataFrame(schema=_LINES)), empty(REFUSED)
+        else:
+            lines = lines_of(self._body, self.head.delimiter)
+            sound = lines.marks == len(self._columns) - 1
+            whole = self._whole(kept(self._body, lines.starts, sound), np.flatnonzero(sound))
+            sound = sound if whole is not None else np.zeros(len(sound), bool)
+            cells, refused = self._others(kept(self._body, lines.starts, ~sound), np.flatnonzero(~sound))
+            cells = cells if whole is None else pl.concat([whole, cells]).sort("line")
+        cut = Cut(cells)
+        return cut.columns(numbers), refused, cut
 
     @cached_property
     def _body(self) -> bytes:
         """What stands below the header, with LF at the ends of lines."""
         data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
         return _below(data, self._above)
-
-    @cached_property
-    def _shape(self) -> Shape:
-        return shape_of(self._body, self.head.delimiter)
 
     def _others(self, data: bytes, places: np.ndarray) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines that have quotes, or not as many cells as the header."""
@@ -121,14 +131,12 @@ class Sheet:
     def _whole(self, data: bytes, places: np.ndarray) -> pl.DataFrame | None:
         """Split sound lines at once; None where the CSV reader counts them otherwise."""
         if not data or not self.head.delimiter:
-            return self._parsed(pl.DataFrame(schema=_LINES)) if not data else None
+            return None
         try:
             cells = self._split(data)
         except pl.exceptions.PolarsError:
             return None
-        if cells.height != len(places):
-            return None
-        return (cells if self._shape.tidy else _trimmed(cells)).with_columns(self._numbers(places))
+        return _trimmed(cells).with_columns(self._numbers(places)) if cells.height == len(places) else None
 
     def _plain(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines without quotes: the CSV reader fills up short lines silently, so count first."""
@@ -201,4 +209,4 @@ def _below(data: bytes, lines: int) -> bytes:
 
 
 def _trimmed(cells: pl.DataFrame) -> pl.DataFrame:
-    return cells.with_columns(pl.all().str.strip_chars())
+    return cells.with_columns(pl.col(pl.String).str.strip_chars())

@@ -68,10 +68,7 @@ def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] |
     called_twice = len({column.name for column in sound}) < len(sound)
     if called_twice or not all(column.name and column.quality is None for column in sound):
         return None
-    cells, broken = sheet.cells()
-    frame = cells.columns({column.place for column in sound})
-    if frame is None:
-        return None
+    frame, broken, cells = sheet.read({column.place for column in sound})
     frame, summary = without_furniture(frame, sheet, cells.whole)
     if not all(_numbers_lines(column, sheet.head, frame) for column in may_number):
         return None
