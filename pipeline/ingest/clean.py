@@ -12,7 +12,7 @@ from pipeline.config.tags import Tag
 from pipeline.ingest.channels import Channels
 from pipeline.ingest.grid import TIME, Grid, parted
 from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
-from pipeline.ingest.qualities import read_qualities
+from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.stamps import Order, read_stamps
 from pipeline.ingest.values import Mark, read_values
@@ -72,9 +72,9 @@ def stamped(raw: pl.DataFrame, one_time_a_line: bool) -> Stamped:
         place = (np.cumsum(there) - 1)[line - least]
         rows = first[there]
     else:
-        new = (raw["when"] != raw["when"].shift(1)).fill_null(True).to_numpy()
-        place = np.cumsum(new) - 1
-        rows = np.flatnonzero(new)
+        lengths = raw["when"].rle().struct.field("len").to_numpy()
+        place = np.repeat(np.arange(len(lengths)), lengths)
+        rows = np.cumsum(lengths) - lengths
     return Stamped(raw.select("tag", "when", "line")[rows], place)
 
 
@@ -224,7 +224,7 @@ class Cleaner:
         if texts.null_count() == len(texts):
             none = pl.DataFrame(schema={"said": QUALITY, "quality_reason": pl.String})
             return none.clear(len(texts))
-        distinct = texts.unique(maintain_order=True).drop_nulls().cast(pl.String)
+        distinct = distinct_of(texts)
         read = read_qualities(
             pl.concat([pl.Series(self.qualities, dtype=pl.String), distinct]),
             self.plant.file.reading.quality_codes,
@@ -265,9 +265,7 @@ def _spread(read: pl.DataFrame, place: np.ndarray) -> pl.DataFrame:
     """Give each row what was read of its stamp."""
     if read["time_reason"].count():
         return read[place]
-    return pl.DataFrame({"time": read["time"].gather(place)}).with_columns(
-        pl.lit(None, pl.String).alias("time_reason")
-    )
+    return pl.select(time=read["time"].gather(place), time_reason=pl.lit(None, pl.String))
 
 
 def export_names(plant: Plant) -> dict[str, Tag]:

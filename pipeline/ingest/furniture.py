@@ -45,10 +45,15 @@ def without_furniture(
     """
     head = sheet.head
     first = pl.col(f"c{head.when_columns[0]}")
-    # A written time begins with a digit; only what does not is looked at.
-    odd = cells.select(((first < "0") | (first >= ":")).alias("odd"))["odd"]
-    if not odd.any():
+    # A written time begins with a digit; only what does not is looked at, once for neighbours that are alike.
+    is_odd = (first < "0") | (first >= ":")
+    if (
+        not cells.select(first.rle().struct.field("value").alias(first.meta.output_name()))
+        .select(is_odd.any())
+        .item()
+    ):
         return cells, empty(REFUSED)
+    odd = cells.select(is_odd).to_series()
     columns = [f"c{place}" for place in range(head.width)]
     # Files that were put together keep their byte-order marks in the middle.
     suspects = cells.filter(odd) if whole is None else whole(cells["line"].filter(odd))

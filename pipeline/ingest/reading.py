@@ -19,7 +19,7 @@ from pipeline.ingest.clean import Cleaned, Cleaner, export_names
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
-from pipeline.ingest.qualities import read_qualities
+from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
 from pipeline.ingest.stamps import Order, order_of
@@ -217,7 +217,7 @@ class Reading:
             dates = _hours(raw["when"].unique(maintain_order=True).cast(pl.String))
             self.dates = pl.concat([self.dates, dates]).unique(maintain_order=True)
         if "quality" in raw.columns and (texts := raw["quality"]).count():
-            self.qualities |= dict.fromkeys(texts.unique(maintain_order=True).drop_nulls())
+            self.qualities |= dict.fromkeys(distinct_of(texts))
 
     def _order(self) -> Order:
         try:

@@ -83,6 +83,9 @@ def read_stamps(
     bounds = (not_before, not_after)
     if not one_a_line:
         return _stamps(raw, zone, order, file, bounds)
+    line = raw["line"].to_numpy()
+    if (line[1:] > line[:-1]).all():
+        return _stamps(raw.with_columns(tag=pl.lit("")), zone, order, file, bounds)
     lines = raw.select("line", "when").unique("line", keep="first").sort("line")
     stamps = _stamps(lines.with_columns(tag=pl.lit("")), zone, order, file, bounds)
     place = pl.Series([0], dtype=pl.UInt32).new_from_index(0, int(lines["line"][-1]) + 1)
@@ -104,6 +107,8 @@ def _stamps(
     skipped = wall.is_not_null() & time.is_null()
     if instant.count():
         time = time.zip_with(wall.is_not_null(), instant)
+    if not time.has_nulls() and _are_within(time, bounds):
+        return pl.select(time=time, time_reason=pl.lit(None, pl.String))
     frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped})
     early, late = (pl.lit(bound, pl.Datetime("us", "UTC")) for bound in bounds)
     frame = frame.with_columns(
@@ -111,6 +116,13 @@ def _stamps(
     )
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
     return frame.select(inside.alias("time"), _reason().alias("time_reason"))
+
+
+def _are_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None]) -> bool:
+    (early, late), first, last = bounds, times.min(), times.max()
+    if not isinstance(first, datetime) or not isinstance(last, datetime):
+        return True
+    return (early is None or first >= early) and (late is None or last <= late)
 
 
 def _reason() -> pl.Expr:
