@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from pipeline.config.tags import Tag
 from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.channels import Channel
 
@@ -83,13 +82,11 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     if len(time) < 2 or not bool((time.diff().drop_nulls().to_physical() > 0).all()):
         return None
     plain, odd = [time.alias(TIME)], []
-    # What is null here holds a null or a number that is none: all columns are asked at once.
-    sound = grid.numbers.select((pl.all().is_finite() & pl.all().is_not_null()).all()).row(0)
-    for numbers, is_sound, channel in zip(grid.numbers, sound, channels, strict=True):
-        is_plain = _is_plain(numbers, bool(is_sound), channel, there, whole)
-        odd.append(np.array([], np.int64) if is_plain is None else np.flatnonzero(~is_plain.to_numpy()))
-        if channel.tag is not None and (is_plain is None or is_plain.any()):
-            good = numbers if is_plain is None else _only(numbers, is_plain)
+    for numbers, channel in zip(grid.numbers, channels, strict=True):
+        keep = _plain(numbers, channel) & there.to_numpy()
+        odd.append(np.flatnonzero(~keep))
+        if channel.tag is not None and keep.any():
+            good = numbers if keep.sum() == numbers.count() else numbers.set(pl.Series(~keep), None)
             plain.append((good if whole else good.filter(there)).alias(channel.tag.tag))
     names = [series.name for series in plain]
     if len(set(names)) < len(names):
@@ -97,29 +94,15 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     return Parted(pl.DataFrame(plain), _raw(grid, stamps, odd))
 
 
-def _is_plain(
-    numbers: pl.Series, is_sound: bool, channel: Channel, there: pl.Series, whole: bool
-) -> pl.Series | None:
-    """Mark the numbers of a column that stand for themselves and have a time; None where all do."""
+def _plain(numbers: pl.Series, channel: Channel) -> np.ndarray:
+    """Mark the numbers of a column that stand for themselves: finite, and no sentinels."""
     if channel.reason is not None or channel.converts or channel.tag is None:
-        return pl.Series([False]).new_from_index(0, len(numbers))
-    plain = _stands(numbers, is_sound, channel.tag)
-    if whole:
-        return plain
-    return there if plain is None else plain & there
-
-
-def _stands(numbers: pl.Series, is_sound: bool, tag: Tag) -> pl.Series | None:
-    """Mark the numbers that are finite and no sentinels; None where all are."""
-    sentinel = numbers.is_in(list(tag.sentinels)).fill_null(False) if tag.sentinels else None
-    if is_sound and not (sentinel is not None and sentinel.any()):
-        return None
-    plain = numbers.is_finite().fill_null(False)
-    return plain & ~sentinel if sentinel is not None else plain
-
-
-def _only(numbers: pl.Series, keep: pl.Series) -> pl.Series:
-    return numbers if keep.sum() == numbers.count() else numbers.set(~keep, None)
+        return np.zeros(len(numbers), bool)
+    value = numbers.to_numpy()  # null is NaN
+    plain: np.ndarray = np.isfinite(value)
+    if channel.tag.sentinels:
+        plain &= ~np.isin(value, channel.tag.sentinels)
+    return plain
 
 
 def _raw(grid: Grid, stamps: pl.DataFrame, odd: list[np.ndarray]) -> pl.DataFrame:
