@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 import polars as pl
 
-from pipeline.ingest.lines import edges_of, line_ends, lines_of, starts_of
+from pipeline.ingest.lines import edges_of, kept, lines_of, starts_of
 
 _FEW = 16
 """Less than one line of so many is looked at by itself."""
@@ -32,8 +32,13 @@ class Uncut:
     delimiter: str
     width: int
 
-    def columns(self, numbers: Collection[int]) -> tuple[pl.DataFrame, np.ndarray] | None:
-        """Read all lines at once; None where one is too long.
+    @cached_property
+    def starts(self) -> np.ndarray:
+        """Where the lines start."""
+        return starts_of(self.data)
+
+    def columns(self, numbers: Collection[int], apart: np.ndarray) -> tuple[pl.DataFrame, np.ndarray] | None:
+        """Read all lines but those `apart` at once; None where one is too long.
 
         Returns
         -------
@@ -41,32 +46,33 @@ class Uncut:
             ``c0``, ``c1`` … and ``line`` of the sound lines. Columns in `numbers` are Float64, null where a
             cell holds none; the others are text.
         short : ndarray of bool
-            Which lines have less cells than they should.
+            Which of all lines have less cells than they should.
         """
-        last = self.width - 1
+        last, places = self.width - 1, np.flatnonzero(~apart)
         kinds = {
-            f"c{at}": pl.Float64() if at in numbers and at < last else pl.String() for at in range(self.width)
+            f"c{place}": pl.Float64() if place in numbers and place < last else pl.String()
+            for place in range(self.width)
         }
         try:
             # Passed over are numbers that are none: a line that is too long still fails.
-            cells = split(self.data, pl.Schema(kinds), self.delimiter, ignore_errors=True)
+            data = kept(self.data, self.starts, ~apart)
+            cells = split(data, pl.Schema(kinds), self.delimiter, ignore_errors=True)
         except pl.exceptions.PolarsError:
             return None
-        if cells.height != line_ends(self.data) + (not self.data.endswith(b"\n")):
+        if cells.height != len(places):
             return None
-        line = pl.Series("line", np.arange(self.first_line, self.first_line + cells.height, dtype=np.uint32))
-        cells = cells.with_columns(line)
-        short = self._short(np.flatnonzero((cells[f"c{last}"] == "").to_numpy()), cells.height)
-        cells = cells.filter(~short) if short.any() else cells
+        cells = cells.with_columns(pl.Series("line", (places + self.first_line).astype(np.uint32)))
+        short = self._short(places[(cells[f"c{last}"] == "").to_numpy()])
+        cells = cells.filter(~short[places]) if short.any() else cells
         return cells.with_columns(as_numbers([last] if last in numbers else [])), short
 
-    def _short(self, suspects: np.ndarray, count: int) -> np.ndarray:
+    def _short(self, suspects: np.ndarray) -> np.ndarray:
         """Mark the lines that lack cells, which the reader fills up: their last one is empty."""
-        if len(suspects) * _FEW > count:
-            return lines_of(self.data, self.delimiter).marks < self.width - 1
-        short = np.zeros(count, bool)
-        if len(suspects):
-            starts, mark = np.append(starts_of(self.data), len(self.data)), self.delimiter.encode()
+        short = np.zeros(len(self.starts), bool)
+        if len(suspects) * _FEW > len(short):
+            short[suspects] = lines_of(self.data, self.delimiter).marks[suspects] < self.width - 1
+        elif len(suspects):
+            starts, mark = np.append(self.starts, len(self.data)), self.delimiter.encode()
             lines = zip(starts[suspects].tolist(), starts[suspects + 1].tolist(), strict=True)
             short[suspects] = [self.data.count(mark, *line) < self.width - 1 for line in lines]
         return short

@@ -5,6 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
+from typing import NamedTuple
 
 import numpy as np
 import polars as pl
@@ -13,12 +14,35 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.cells import split as split_all
 from pipeline.ingest.head import BLANK, Head, split
 from pipeline.ingest.lines import QUOTE as QUOTE_BYTE
-from pipeline.ingest.lines import is_tidy, kept, lines_of, starts_of
+from pipeline.ingest.lines import is_tidy, kept, lines_of
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
 QUOTE = QUOTE_BYTE.decode()
+_FEW = 16
+"""Lines that begin otherwise are few, if they are less than one of so many."""
 _LINES = {"value": pl.String(), "line": pl.UInt32()}
+
+
+class Read(NamedTuple):
+    """A sheet split into cells.
+
+    Parameters
+    ----------
+    cells : DataFrame
+        Columns ``c0``, ``c1`` … and ``line`` of whole lines.
+    others : DataFrame
+        The same, as text, of the few that begin otherwise than a line of readings.
+    refused : DataFrame of REFUSED
+        Lines that could not be split.
+    texts : Uncut or Cut
+        All cells as text.
+    """
+
+    cells: pl.DataFrame
+    others: pl.DataFrame
+    refused: pl.DataFrame
+    texts: Uncut | Cut
 
 
 @dataclass(frozen=True)
@@ -52,44 +76,46 @@ class Sheet:
         refused : DataFrame of REFUSED
             Lines that are shorter or longer than the header, or have a quote that is never closed.
         """
-        frame, refused, _ = self.read()
-        return frame, refused
+        cells, others, refused, _ = self.read()
+        return (pl.concat([cells, others]).sort("line") if others.height else cells), refused
 
-    def read(self, numbers: Collection[int] = ()) -> tuple[pl.DataFrame, pl.DataFrame, Uncut | Cut]:
-        """Split every line below the header, columns in `numbers` as Float64, null where there is none.
-
-        Returns
-        -------
-        cells, refused : DataFrame
-            As of `rows`.
-        texts : Uncut or Cut
-            The same cells as text.
-        """
+    def read(self, numbers: Collection[int] = ()) -> Read:
+        """Split every line below the header, columns in `numbers` as Float64, null where there is none."""
         return self._at_once(numbers) or self._line_by_line(numbers)
 
-    def _at_once(self, numbers: Collection[int]) -> tuple[pl.DataFrame, pl.DataFrame, Uncut | Cut] | None:
+    def _at_once(self, numbers: Collection[int]) -> Read | None:
         """Split lines without quotes; None where there are any, or a line is too long."""
         data, delimiter = self._body, self.head.delimiter
         if not data or not delimiter or QUOTE_BYTE in data:
             return None
         uncut = Uncut(data, self.first_line + self._above, delimiter, len(self._columns))
-        tidy = is_tidy(data, delimiter)
-        found = uncut.columns(numbers if tidy else ())
+        tidy, apart = is_tidy(data, delimiter), self._apart(data, uncut.starts)
+        found = uncut.columns(numbers if tidy else (), apart)
         if found is None:
             return None
         cells, short = found
-        refused = empty(REFUSED)
-        if short.any():
-            refused = self._others(kept(data, starts_of(data), short), np.flatnonzero(short))[1]
+        apart |= short
+        others, refused = self._none, empty(REFUSED)
+        if apart.any():
+            others, refused = self._others(kept(data, uncut.starts, apart), np.flatnonzero(apart))
         if tidy:
-            return cells, refused, uncut
-        cut = Cut(_trimmed(cells))
-        return cut.columns(numbers), refused, cut
+            return Read(cells, others, refused, uncut)
+        cut = Cut(pl.concat([_trimmed(cells), others]).sort("line"))
+        return Read(cut.columns(numbers), self._none, refused, cut)
 
-    def _line_by_line(self, numbers: Collection[int]) -> tuple[pl.DataFrame, pl.DataFrame, Cut]:
+    def _apart(self, data: bytes, starts: np.ndarray) -> np.ndarray:
+        """Mark the few lines that begin otherwise than with a time: blank ones, headers, summaries."""
+        first = np.frombuffer(data, np.uint8)[starts]
+        blank: np.ndarray = first == ord("\n")
+        if self.head.when_columns[:1] != (0,):
+            return blank
+        odd: np.ndarray = (first < ord("0")) | (first > ord("9"))
+        return odd if np.count_nonzero(odd) * _FEW < len(odd) else blank
+
+    def _line_by_line(self, numbers: Collection[int]) -> Read:
         """Split sound lines at once, and the others one by one."""
         if not self._body:
-            cells, refused = self._parsed(pl.DataFrame(schema=_LINES)), empty(REFUSED)
+            cells, refused = self._none, empty(REFUSED)
         else:
             lines = lines_of(self._body, self.head.delimiter)
             sound = lines.marks == len(self._columns) - 1
@@ -98,7 +124,11 @@ class Sheet:
             cells, refused = self._others(kept(self._body, lines.starts, ~sound), np.flatnonzero(~sound))
             cells = cells if whole is None else pl.concat([whole, cells]).sort("line")
         cut = Cut(cells)
-        return cut.columns(numbers), refused, cut
+        return Read(cut.columns(numbers), self._none, refused, cut)
+
+    @property
+    def _none(self) -> pl.DataFrame:
+        return self._parsed(pl.DataFrame(schema=_LINES))
 
     @cached_property
     def _body(self) -> bytes:

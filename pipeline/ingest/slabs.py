@@ -62,11 +62,12 @@ def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator
         following = stream.read(size)
         more = bool(following)
         end = data.rfind(b"\n") + 1
-        if more and end:
-            yield Slab(data[:end], line, is_last=False)
-            line += line_ends(memoryview(data)[:end])
-            data = data[end:]
-        data += following
+        if not (more and end):
+            data += following
+            continue
+        yield Slab(data if end == len(data) else data[:end], line, is_last=False)
+        line += line_ends(memoryview(data)[:end])
+        data = b"".join((memoryview(data)[end:], following))
     yield Slab(data, line, is_last=True)
 
 

@@ -107,22 +107,15 @@ def _stamps(
     skipped = wall.is_not_null() & time.is_null()
     if instant.count():
         time = time.zip_with(wall.is_not_null(), instant)
-    if not time.has_nulls() and _are_within(time, bounds):
-        return pl.select(time=time, time_reason=pl.lit(None, pl.String))
     frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped})
     early, late = (pl.lit(bound, pl.Datetime("us", "UTC")) for bound in bounds)
     frame = frame.with_columns(
         early=(pl.col("time") < early).fill_null(False), late=(pl.col("time") > late).fill_null(False)
     )
+    if not time.has_nulls() and not frame.select((pl.col("early") | pl.col("late")).any()).item():
+        return frame.select("time", pl.lit(None, pl.String).alias("time_reason"))
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
     return frame.select(inside.alias("time"), _reason().alias("time_reason"))
-
-
-def _are_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None]) -> bool:
-    (early, late), first, last = bounds, times.min(), times.max()
-    if not isinstance(first, datetime) or not isinstance(last, datetime):
-        return True
-    return (early is None or first >= early) and (late is None or last <= late)
 
 
 def _reason() -> pl.Expr:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.ingest.cells import Cut, Uncut
+from pipeline.ingest.cells import Cut, Uncut, as_numbers
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
@@ -68,7 +68,11 @@ def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] |
     called_twice = len({column.name for column in sound}) < len(sound)
     if called_twice or not all(column.name and column.quality is None for column in sound):
         return None
-    frame, broken, cells = sheet.read({column.place for column in sound})
+    places = tuple(column.place for column in sound)
+    frame, others, broken, cells = sheet.read(places)
+    others, furniture = without_furniture(others, sheet)
+    if others.height:
+        frame = pl.concat([frame, others.with_columns(as_numbers(places))]).sort("line")
     frame, summary = without_furniture(frame, sheet, cells.whole)
     if not all(_numbers_lines(column, sheet.head, frame) for column in may_number):
         return None
@@ -76,8 +80,8 @@ def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] |
     numbers = frame.select(pl.col(f"c{column.place}").alias(column.name) for column in sound)
     if _has_empty_lines(numbers, lines["line"], cells, sound):
         return None  # a line without readings has no say in what its time means
-    refused = pl.concat([broken, summary]).sort("line", maintain_order=True)
-    return Grid(lines, numbers, tuple(column.place for column in sound), cells), refused
+    refused = pl.concat([broken, furniture, summary]).sort("line", maintain_order=True)
+    return Grid(lines, numbers, places, cells), refused
 
 
 def _has_empty_lines(
