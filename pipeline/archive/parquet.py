@@ -46,8 +46,7 @@ class Groups:
         self._writer = ParquetWriter(
             path,
             self.schema,
-            compression={name: "zstd" if name in ("value", "raw") else "none" for name in columns},
-            compression_level={name: 1 for name in columns if name in ("value", "raw")},
+            compression={name: "snappy" if name in ("value", "raw") else "none" for name in columns},
             use_dictionary=[name for name in columns if name != "time"],
             column_encoding={"time": "DELTA_BINARY_PACKED"},
             write_statistics=["tag", "time"],
