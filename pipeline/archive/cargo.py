@@ -62,7 +62,8 @@ class Cargo:
             return
         self.readings += sum(counts.values())
         self.held += sum(counts.values())
-        self._span(plain.filter(pl.any_horizontal(pl.col(values.columns).is_not_null())).to_series(0))
+        full = plain if any(counts[tag] == plain.height for tag in counts) else plain.filter(_any_of(values))
+        self._span(full.to_series(0))
         months, place = _months(time)
         ends = np.searchsorted(place, np.arange(len(months)), side="right").tolist()
         for area in sorted({self.areas[tag] for tag, count in counts.items() if count}):
@@ -107,6 +108,10 @@ class Cargo:
         self.first_time = self.last_time = None
         self.months.clear()
         self.refusals.clear()
+
+
+def _any_of(values: pl.DataFrame) -> pl.Expr:
+    return pl.any_horizontal(pl.col(values.columns).is_not_null())
 
 
 def frames(parts: list[pl.DataFrame | Path]) -> Iterator[pl.DataFrame]:
@@ -180,14 +185,14 @@ def _months(times: pl.Series) -> tuple[list[str], np.ndarray]:
     """Return the UTC months that `times` span, and the place of each of `times` among them."""
     first, last = times.min(), times.max()
     assert isinstance(first, datetime) and isinstance(last, datetime)
-    start = first.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
-    spanned = pl.datetime_range(start, last, "1mo", time_unit="us", eager=True)
-    number = times.to_physical().to_numpy()
-    starts = spanned.to_physical().to_numpy()
+    count = (last.year - first.year) * 12 + last.month - first.month + 1
+    begins = np.datetime64(f"{first:%Y-%m}", "M") + np.arange(count)
+    starts = begins.astype("datetime64[us]").view(np.int64)
+    number = times.to_numpy().view(np.int64)
     if len(starts) > _FEW_MONTHS:
         place = np.searchsorted(starts, number, side="right") - 1
     else:
         place = np.zeros(len(number), np.uint16)
-        for begins in starts[1:]:
-            place += number >= begins
-    return spanned.dt.strftime("%Y-%m").to_list(), place
+        for start in starts[1:]:
+            place += number >= start
+    return [str(month) for month in begins], place

@@ -20,8 +20,8 @@ from pipeline.archive.paths import month_path, superseded_path
 from pipeline.archive.refused import write_refused
 from pipeline.table import LONG, empty
 
-_WRITERS = 2
-"""Months written side by side: each is packed by one processor."""
+_WRITERS = 3
+"""Months written side by side: each is packed by one processor, and waits now and then for the disk."""
 
 
 @dataclass(frozen=True)

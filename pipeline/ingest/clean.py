@@ -117,6 +117,7 @@ class Cleaner:
     ends_in_repeated_hour: bool = False
     has_commas: bool = False
     _repeated: list[pl.DataFrame] = field(default_factory=list)
+    _read: dict[tuple[str, ...], pl.DataFrame] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._channels = Channels(export_names(self.plant))
@@ -225,11 +226,7 @@ class Cleaner:
             none = pl.DataFrame(schema={"said": QUALITY, "quality_reason": pl.String})
             return none.clear(len(texts))
         distinct = distinct_of(texts)
-        read = read_qualities(
-            pl.concat([pl.Series(self.qualities, dtype=pl.String), distinct]),
-            self.plant.file.reading.quality_codes,
-        )
-        read = read[len(self.qualities) :].rename({"quality": "said"})
+        read = self._qualities_of(tuple(distinct))
         for text, quality in zip(distinct, read["said"].cast(pl.String), strict=True):
             # What a code means may change with the codes that follow: then it has no one meaning yet.
             self.meant[text] = quality if self.meant.get(text, quality) == quality else ""
@@ -238,6 +235,13 @@ class Cleaner:
             return pl.DataFrame([said, read["quality_reason"].new_from_index(0, len(texts))])
         place = texts.cast(pl.Enum(distinct)).to_physical()
         return read.select(pl.all().gather(place))
+
+    def _qualities_of(self, distinct: tuple[str, ...]) -> pl.DataFrame:
+        if distinct not in self._read:
+            texts = pl.Series([*self.qualities, *distinct], dtype=pl.String)
+            read = read_qualities(texts, self.plant.file.reading.quality_codes)
+            self._read[distinct] = read[len(self.qualities) :].rename({"quality": "said"})
+        return self._read[distinct]
 
     def _readings(self, judged: pl.DataFrame) -> pl.DataFrame:
         names = pl.Enum(self._packed["tag"].categories)  # type: ignore[attr-defined]
