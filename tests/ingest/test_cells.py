@@ -75,3 +75,12 @@ def test_blanks_around_numbers_are_no_part_of_them() -> None:
     assert cells.rows() == [("1", 2.0, 3.0, 2), ("4", 5.0, None, 3)]
     assert refused["line"].to_list() == [5]
     assert texts.texts(np.array([1, 1]), pl.Series([2, 3], dtype=pl.UInt32)).to_list() == ["2", "5"]
+
+
+def test_a_short_line_among_many() -> None:
+    lines = [f"{row},{row}.5,{row}" for row in range(200)]
+    lines[50], lines[60], lines[199] = "50,50.5,", "60,60.5", "199"
+    cells, refused, _ = _read("\n".join(lines))
+    assert refused["line"].to_list() == [62, 201]
+    assert cells.filter(line=52).rows() == [("50", 50.5, None, 52)]
+    assert cells.height == 198
