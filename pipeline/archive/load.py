@@ -128,16 +128,14 @@ def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
 
 
 def _of_columns(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
-    time = _micros(rows.to_series(0))
-    for values in rows.iter_columns():
-        if values.name == rows.columns[0] or not values.count():
-            continue
-        value = values.to_numpy()
-        if values.has_nulls():
+    time, columns = _micros(rows.to_series(0)), rows[:, 1:]
+    for values, filled in zip(columns, columns.fill_null(float("nan")), strict=True):
+        if not values.has_nulls():
+            yield values.name, Run(time, values.to_numpy())
+        elif values.count():
+            value = filled.to_numpy()
             there = ~np.isnan(value)
             yield values.name, Run(time[there], value[there])
-        else:
-            yield values.name, Run(time, value)
 
 
 def _micros(times: pl.Series) -> np.ndarray:

@@ -82,8 +82,9 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     if len(time) < 2 or not bool((time.diff().drop_nulls().to_physical() > 0).all()):
         return None
     plain, odd = [time.alias(TIME)], []
-    for numbers, channel in zip(grid.numbers, channels, strict=True):
-        keep = _plain(numbers, channel) & there.to_numpy()
+    filled = grid.numbers.fill_null(float("nan"))
+    for numbers, values, channel in zip(grid.numbers, filled, channels, strict=True):
+        keep = _plain(values.to_numpy(), channel) & there.to_numpy()
         odd.append(np.flatnonzero(~keep))
         if channel.tag is not None and keep.any():
             good = numbers if keep.sum() == numbers.count() else numbers.set(pl.Series(~keep), None)
@@ -94,14 +95,13 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     return Parted(pl.DataFrame(plain), _raw(grid, stamps, odd))
 
 
-def _plain(numbers: pl.Series, channel: Channel) -> np.ndarray:
+def _plain(values: np.ndarray, channel: Channel) -> np.ndarray:
     """Mark the numbers of a column that stand for themselves: finite, and no sentinels."""
     if channel.reason is not None or channel.converts or channel.tag is None:
-        return np.zeros(len(numbers), bool)
-    value = numbers.to_numpy()  # null is NaN
-    plain: np.ndarray = np.isfinite(value)
+        return np.zeros(len(values), bool)
+    plain: np.ndarray = np.isfinite(values)
     if channel.tag.sentinels:
-        plain &= ~np.isin(value, channel.tag.sentinels)
+        plain &= ~np.isin(values, channel.tag.sentinels)
     return plain
 
 
