@@ -90,7 +90,9 @@ def _has_empty_lines(
     """Whether a line may hold nothing but its time."""
     if numbers.is_empty() or any(not column.has_nulls() for column in numbers):
         return False
-    without = line.filter(numbers.select(pl.all_horizontal(pl.all().is_null())).to_series())
+    suspects = numbers.to_series(0).is_null()
+    empty_there = numbers.filter(suspects).select(pl.all_horizontal(pl.all().is_null())).to_series()
+    without = line.filter(suspects).filter(empty_there)
     if without.is_empty():
         return False
     readings = pl.col([f"c{column.place}" for column in columns])
