@@ -89,28 +89,27 @@ class Sheet:
         if not data or not delimiter or QUOTE_BYTE in data:
             return None
         uncut = Uncut(data, self.first_line + self._above, delimiter, len(self._columns))
-        tidy, apart = is_tidy(data, delimiter), self._apart(data, uncut.starts)
+        tidy, first = is_tidy(data, delimiter), np.frombuffer(data, np.uint8)[uncut.starts]
+        blank = first == ord("\n")
+        apart = blank | self._odd(first)
         found = uncut.columns(numbers if tidy else (), apart)
         if found is None:
             return None
         cells, short = found
-        apart |= short
+        by_itself = (apart & ~blank) | short
         others, refused = self._none, empty(REFUSED)
-        if apart.any():
-            others, refused = self._others(kept(data, uncut.starts, apart), np.flatnonzero(apart))
+        if by_itself.any():
+            others, refused = self._others(kept(data, uncut.starts, by_itself), np.flatnonzero(by_itself))
         if tidy:
             return Read(cells, others, refused, uncut)
         cut = Cut(pl.concat([_trimmed(cells), others]).sort("line"))
         return Read(cut.columns(numbers), self._none, refused, cut)
 
-    def _apart(self, data: bytes, starts: np.ndarray) -> np.ndarray:
-        """Mark the few lines that begin otherwise than with a time: blank ones, headers, summaries."""
-        first = np.frombuffer(data, np.uint8)[starts]
-        blank: np.ndarray = first == ord("\n")
-        if self.head.when_columns[:1] != (0,):
-            return blank
+    def _odd(self, first: np.ndarray) -> np.ndarray:
+        """Mark lines by their first sign that begin otherwise than with a time, if they are few."""
         odd: np.ndarray = (first < ord("0")) | (first > ord("9"))
-        return odd if np.count_nonzero(odd) * _FEW < len(odd) else blank
+        are_few = np.count_nonzero(odd) * _FEW < len(odd)
+        return odd if are_few and self.head.when_columns[:1] == (0,) else np.zeros(len(odd), bool)
 
     def _line_by_line(self, numbers: Collection[int]) -> Read:
         """Split sound lines at once, and the others one by one."""
