@@ -32,7 +32,7 @@ def is_tidy(data: bytes, delimiter: str) -> bool:
     return True
 
 
-def line_ends(data: bytes | memoryview) -> int:
+def line_ends(data: bytes) -> int:
     """Count the line ends."""
     return sum(int(np.count_nonzero(window == ord("\n"))) for _, window in _windows(data))
 
@@ -44,7 +44,7 @@ def starts_of(data: bytes) -> np.ndarray:
     return starts[:-1] if starts[-1] == len(data) else starts
 
 
-def _windows(data: bytes | memoryview) -> Iterator[tuple[int, np.ndarray]]:
+def _windows(data: bytes) -> Iterator[tuple[int, np.ndarray]]:
     text = np.frombuffer(data, np.uint8)
     for start in range(0, len(text), _WINDOW_BYTES):
         yield start, text[start : start + _WINDOW_BYTES]

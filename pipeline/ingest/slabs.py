@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from os import SEEK_CUR
 from typing import BinaryIO, TypeVar
 
 from pipeline.ingest.lines import line_ends
@@ -52,23 +53,28 @@ def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator
     size : int, optional
         About how many bytes a slab has; by default SLAB_BYTES.
     """
-    size = size or SLAB_BYTES
-    data = stream.read(-1 if whole else size)
-    if not whole and data.startswith(_UTF_16):
-        data += stream.read()
-        whole = True
-    line, more = 1, not whole
-    while more:
-        following = stream.read(size)
-        more = bool(following)
-        end = data.rfind(b"\n") + 1
-        if not (more and end):
-            data += following
-            continue
-        yield Slab(data if end == len(data) else data[:end], line, is_last=False)
-        line += line_ends(memoryview(data)[:end])
-        data = b"".join((memoryview(data)[end:], following))
-    yield Slab(data, line, is_last=True)
+    start, size = stream.tell(), size or SLAB_BYTES
+    whole = whole or stream.read(2) in _UTF_16
+    stream.seek(start)
+    line, is_last = 1, False
+    while not is_last:
+        # Exactly what is handed on is read: to cut it, or put it together, would copy it.
+        data = stream.read(-1 if whole else _whole_lines(stream, size))
+        is_last = not stream.read(1)
+        yield Slab(data, line, is_last)
+        if not is_last:
+            stream.seek(-1, SEEK_CUR)
+            line += line_ends(data)
+
+
+def _whole_lines(stream: BinaryIO, size: int) -> int:
+    """Return how many bytes it is to the end of the line that is `size` bytes ahead."""
+    here = stream.tell()
+    stream.seek(size - 1, SEEK_CUR)
+    stream.readline()
+    there = stream.tell()
+    stream.seek(here)
+    return there - here
 
 
 @contextmanager
