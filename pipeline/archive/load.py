@@ -129,7 +129,10 @@ def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
 
 def _of_columns(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
     time, columns = _micros(rows.to_series(0)), rows[:, 1:]
-    for values, filled in zip(columns, columns.fill_null(float("nan")), strict=True):
+    has_nulls = any(values.has_nulls() for values in columns)
+    for values, filled in zip(
+        columns, columns.fill_null(float("nan")) if has_nulls else columns, strict=True
+    ):
         if not values.has_nulls():
             yield values.name, Run(time, values.to_numpy())
         elif values.count():
