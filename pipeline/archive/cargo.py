@@ -48,8 +48,8 @@ class Cargo:
         self.readings += readings.height
         self.held += readings.height
         self._span(readings["time"])
-        for month, rows in by_month(readings, self.areas).items():
-            self.months.setdefault(month, []).append(rows)
+        for month, parts in by_month(readings, self.areas).items():
+            self.months.setdefault(month, []).extend(parts)
 
     def add_plain(self, plain: pl.DataFrame) -> None:
         """Take on good readings that are numbers and no more: times [UTC] first, then a column a tag.
@@ -62,7 +62,8 @@ class Cargo:
             return
         self.readings += sum(counts.values())
         self.held += sum(counts.values())
-        self._span(plain.filter(pl.any_horizontal(pl.col(values.columns).is_not_null())).to_series(0))
+        full = plain if any(counts[tag] == plain.height for tag in counts) else plain.filter(_any_of(values))
+        self._span(full.to_series(0))
         months, place = _months(time)
         ends = np.searchsorted(place, np.arange(len(months)), side="right").tolist()
         for area in sorted({self.areas[tag] for tag, count in counts.items() if count}):
@@ -109,6 +110,10 @@ class Cargo:
         self.refusals.clear()
 
 
+def _any_of(values: pl.DataFrame) -> pl.Expr:
+    return pl.any_horizontal(pl.col(values.columns).is_not_null())
+
+
 def frames(parts: list[pl.DataFrame | Path]) -> Iterator[pl.DataFrame]:
     """Yield parts one by one, in order, from memory or disk."""
     for part in parts:
@@ -120,13 +125,14 @@ def sweep(archive: Path) -> None:
     shutil.rmtree(archive / WAITING, ignore_errors=True)
 
 
-def by_month(readings: pl.DataFrame, areas: Mapping[str, str]) -> dict[Month, pl.DataFrame]:
-    """Part readings by area and UTC month, each part sorted by tag, else in their order; the parts sorted.
+def by_month(readings: pl.DataFrame, areas: Mapping[str, str]) -> dict[Month, list[pl.DataFrame]]:
+    """Part readings by area and UTC month, each part sorted by tag, else in their order; the months sorted.
 
     Parameters
     ----------
     readings : DataFrame
-        `packed`, or LONG. `raw` is left out where it is null throughout, `quality` where it is good.
+        `packed`, or LONG. `quality` and `raw` are left out where all are good and plain numbers; where the
+        times of each tag increase, such readings make a part of their own, before the others.
     areas : mapping of str to str
         Area of each tag.
     """
@@ -135,47 +141,58 @@ def by_month(readings: pl.DataFrame, areas: Mapping[str, str]) -> dict[Month, pl
     tags = sorted(areas)
     if readings.schema["tag"] != pl.Enum(tags):
         readings = readings.with_columns(pl.col("tag").cast(pl.Enum(tags)))
-    if not readings["raw"].count():
-        readings = readings.drop("raw")
-    if (readings["quality"] == "good").all():
-        readings = readings.drop("quality")
     by_area = sorted(range(len(tags)), key=lambda place: (areas[tags[place]], tags[place]))
     months, month = _months(readings["time"])
-    kind = np.uint16 if len(months) * len(tags) < 2**16 else np.int64
+    names = [(areas[tags[place]], name) for name in months for place in by_area]
+    kind = np.uint16 if len(names) < 2**16 else np.int64
     rank = np.empty(len(tags), kind)
     rank[by_area] = np.arange(len(tags))
     code = month.astype(kind) * np.array(len(tags), kind) + rank[readings["tag"].to_physical().to_numpy()]
-    ordered, code = in_order(readings, code)
-    starts = np.concatenate([[0], np.flatnonzero(code[1:] != code[:-1]) + 1])
-    names = [(areas[tags[by_area[at % len(tags)]]], months[at // len(tags)]) for at in code[starts].tolist()]
-    ends = [*starts[1:].tolist(), len(code)]
-    parts: dict[Month, tuple[int, int]] = {}
-    for name, start, end in zip(names, starts.tolist(), ends, strict=True):
-        parts[name] = (parts.get(name, (start, end))[0], end)
-    return {name: ordered[start:end] for name, (start, end) in sorted(parts.items())}
+    parts: dict[Month, list[pl.DataFrame]] = {}
+    for rows, number in _plain_and_others(readings, code):
+        for name, start, end in _runs(names, number):
+            parts.setdefault(name, []).append(rows[start:end])
+    return dict(sorted(parts.items()))
+
+
+def _plain_and_others(readings: pl.DataFrame, code: np.ndarray) -> list[tuple[pl.DataFrame, np.ndarray]]:
+    """Sort by `code`, and part what is good and a plain number from the rest if order does not matter."""
+    plain = readings.select("tag", "time", "value")
+    odd = (readings["quality"].to_physical() > 0).to_numpy() | readings["raw"].is_not_null().to_numpy()
+    order = None if (code[1:] >= code[:-1]).all() else np.argsort(code, kind="stable")
+    if not odd.any():
+        return [(plain, code) if order is None else (plain[order], code[order])]
+    order = np.arange(len(code)) if order is None else order
+    time, number = readings["time"].to_numpy()[order], code[order]
+    if not ((time[1:] > time[:-1]) | (number[1:] > number[:-1])).all():
+        return [(readings[order], number)]
+    ordered = odd[order]
+    both = ((plain, order[~ordered]), (readings, order[ordered]))
+    return [(rows[at], code[at]) for rows, at in both if len(at)]
+
+
+def _runs(names: list[Month], code: np.ndarray) -> list[tuple[Month, int, int]]:
+    """Return where each month of an area starts and ends among rows sorted by `code`."""
+    starts = np.append(0, np.flatnonzero(code[1:] != code[:-1]) + 1)
+    runs: dict[Month, tuple[int, int]] = {}
+    for start, end in zip(starts.tolist(), [*starts[1:].tolist(), len(code)], strict=True):
+        name = names[code[start]]
+        runs[name] = (runs.get(name, (start, end))[0], end)
+    return [(name, start, end) for name, (start, end) in runs.items()]
 
 
 def _months(times: pl.Series) -> tuple[list[str], np.ndarray]:
     """Return the UTC months that `times` span, and the place of each of `times` among them."""
     first, last = times.min(), times.max()
     assert isinstance(first, datetime) and isinstance(last, datetime)
-    start = first.replace(day=1, hour=0, minute=0, second=0, microsecond=0)
-    spanned = pl.datetime_range(start, last, "1mo", time_unit="us", eager=True)
-    number = times.to_physical().to_numpy()
-    starts = spanned.to_physical().to_numpy()
+    count = (last.year - first.year) * 12 + last.month - first.month + 1
+    begins = np.datetime64(f"{first:%Y-%m}", "M") + np.arange(count)
+    starts = begins.astype("datetime64[us]").view(np.int64)
+    number = times.to_numpy().view(np.int64)
     if len(starts) > _FEW_MONTHS:
         place = np.searchsorted(starts, number, side="right") - 1
     else:
         place = np.zeros(len(number), np.uint16)
-        for begins in starts[1:]:
-            place += number >= begins
-    return spanned.dt.strftime("%Y-%m").to_list(), place
-
-
-def in_order(readings: pl.DataFrame, code: np.ndarray) -> tuple[pl.DataFrame, np.ndarray]:
-    """Sort by `code`, rows of the same code in their order; small whole numbers sort by counting."""
-    if (code[1:] >= code[:-1]).all():
-        return readings, code
-    small = code.astype(np.uint16) if code.max() < 2**16 else code
-    order = np.argsort(small, kind="stable")
-    return readings[order], code[order]
+        for start in starts[1:]:
+            place += number >= start
+    return [str(month) for month in begins], place

@@ -9,13 +9,71 @@ import polars as pl
 from pipeline.table import LONG, QUALITY
 
 
+@dataclass(frozen=True)
+class Said:
+    """What readings say besides a time and a number: places in QUALITIES, and texts that are kept."""
+
+    quality: np.ndarray
+    raw: pl.Series
+
+    def at(self, rows: np.ndarray | slice) -> "Said":
+        """Return some of them."""
+        return Said(self.quality[rows], self.raw[rows])
+
+
+@dataclass(frozen=True)
+class Run:
+    """Readings of one tag.
+
+    Parameters
+    ----------
+    time : ndarray of int
+        Microseconds since 1970.
+    value : ndarray of float
+        NaN where there is no number.
+    said : Said or None
+        None where all are good and plain numbers.
+    """
+
+    time: np.ndarray
+    value: np.ndarray
+    said: Said | None = None
+
+    def rows(self) -> pl.DataFrame:
+        """Return ``time, value, quality, raw``."""
+        good = pl.lit("good", QUALITY) if self.said is None else pl.Series(self.said.quality).cat.to(QUALITY)
+        raw = pl.lit(None, pl.String) if self.said is None else self.said.raw
+        time, value = pl.Series(self.time).cast(LONG["time"]), pl.Series(self.value).fill_nan(None)
+        return pl.select(time=time, value=value, quality=good, raw=raw)
+
+
+@dataclass(frozen=True)
+class Alone:
+    """All readings of one tag and one delivery by time, one for each instant.
+
+    Parameters
+    ----------
+    time, value : ndarray
+        As in a run.
+    odd : ndarray of int
+        Which of them may not be good, or have their text kept.
+    said : Said or None
+        What these say; None where there are none.
+    """
+
+    time: np.ndarray
+    value: np.ndarray
+    odd: np.ndarray
+    said: Said | None
+
+
 @dataclass
 class Load:
-    """Runs of readings, each with ``time, value`` and, where they say more, ``quality, raw``."""
+    """Runs of readings in the order of delivery; of a slab the plain ones first."""
 
-    runs: list[tuple[str, pl.DataFrame]] = field(default_factory=list)
+    runs: list[tuple[str, Run]] = field(default_factory=list)
 
-    def add(self, source: str, run: pl.DataFrame) -> None:
+    def add(self, source: str, run: Run) -> None:
         """Take on a run of the delivery `source`."""
         self.runs.append((source, run))
 
@@ -24,51 +82,78 @@ class Load:
         """The first delivery."""
         return self.runs[0][0]
 
-    def alone(self) -> pl.DataFrame | None:
+    def alone(self) -> Alone | None:
         """Return all readings by time, where one delivery brings one for each instant; else None."""
         if any(source != self.source for source, _ in self.runs):
             return None
-        rows = pl.concat([run for _, run in self.runs], how="diagonal")
-        time = rows["time"].to_numpy()
-        if not (time[1:] > time[:-1]).all():
-            order = np.argsort(time, kind="stable")
-            time = time[order]
-            if not (time[1:] > time[:-1]).all():
-                return None
-            rows = rows[order]
-        return rows.with_columns(_good("quality")) if "quality" in rows.columns else rows
+        time, value, _ = _by_time([run for _, run in self.runs if run.said is None])
+        others = [run for _, run in self.runs if run.said is not None]
+        more, number, order = _by_time(others)
+        at = np.searchsorted(time, more)
+        if others:
+            time, value = np.insert(time, at, more), np.insert(value, at, number)
+        if not _increase(time):
+            return None
+        said = [run.said for run in others if run.said]
+        both = (
+            Said(np.concatenate([one.quality for one in said]), pl.concat([one.raw for one in said]))
+            if said
+            else None
+        )
+        return Alone(
+            time, value, at + np.arange(len(at)), both if both is None or order is None else both.at(order)
+        )
 
     def rows(self, tag: str) -> pl.DataFrame:
-        """Return everything with the columns of LONG, in order; of a slab the plain readings first."""
+        """Return everything with the columns of LONG, in order."""
         sources = pl.Enum(list(dict.fromkeys(source for source, _ in self.runs)))
-        runs = [run.with_columns(pl.lit(source, sources).alias("source")) for source, run in self.runs]
-        rows = pl.concat(runs, how="diagonal")
-        more = [
-            pl.lit(None, dtype).alias(name)
-            for name, dtype in (("quality", QUALITY), ("raw", pl.String()))
-            if name not in rows.columns
-        ]
-        rows = rows.with_columns(pl.lit(tag, pl.Enum([tag])).alias("tag"), *more)
-        return rows.select(pl.col(name) if name != "quality" else _good(name) for name in LONG)
+        rows = pl.concat(
+            run.rows().with_columns(pl.lit(source, sources).alias("source")) for source, run in self.runs
+        )
+        return rows.select(pl.lit(tag, pl.Enum([tag])).alias("tag"), *list(LONG)[1:])
 
 
-def _good(quality: str) -> pl.Expr:
-    return pl.col(quality).fill_null(pl.lit("good", QUALITY))
-
-
-def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, pl.DataFrame]]:
+def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
     """Yield the readings of each tag of one part of a cargo."""
     if "tag" not in rows.columns or rows.schema["tag"] == pl.Float64:
-        time = rows.to_series(0).alias("time")
-        for values in rows.iter_columns():
-            if values.name != rows.columns[0] and values.count():
-                run = pl.DataFrame([time, values.alias("value")])
-                yield (
-                    values.name,
-                    run if not values.has_nulls() else run.filter(pl.col("value").is_not_null()),
-                )
+        yield from _of_columns(rows)
         return
+    time, value = _micros(rows["time"]), rows["value"].to_numpy()
+    said = Said(rows["quality"].to_physical().to_numpy(), rows["raw"]) if "raw" in rows.columns else None
     start = 0
     for length, tag in rows["tag"].rle().struct.unnest().iter_rows():
-        yield tag, rows[start : start + length].drop("tag")
+        here = slice(start, start + length)
+        yield tag, Run(time[here], value[here], said.at(here) if said else None)
         start += length
+
+
+def _of_columns(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
+    time, columns = _micros(rows.to_series(0)), rows[:, 1:]
+    has_nulls = any(values.has_nulls() for values in columns)
+    for values, filled in zip(
+        columns, columns.fill_null(float("nan")) if has_nulls else columns, strict=True
+    ):
+        if not values.has_nulls():
+            yield values.name, Run(time, values.to_numpy())
+        elif values.count():
+            value = filled.to_numpy()
+            there = ~np.isnan(value)
+            yield values.name, Run(time[there], value[there])
+
+
+def _micros(times: pl.Series) -> np.ndarray:
+    return times.to_numpy().view(np.int64)
+
+
+def _by_time(runs: list[Run]) -> tuple[np.ndarray, np.ndarray, np.ndarray | None]:
+    """Return times and values of runs, sorted if need be, and by which order (None = as they come)."""
+    time = np.concatenate([np.array([], np.int64), *(run.time for run in runs)])
+    value = np.concatenate([np.array([]), *(run.value for run in runs)])
+    if _increase(time):
+        return time, value, None
+    order = np.argsort(time, kind="stable")
+    return time[order], value[order], order
+
+
+def _increase(time: np.ndarray) -> bool:
+    return bool((time[1:] > time[:-1]).all())

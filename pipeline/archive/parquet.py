@@ -12,7 +12,8 @@ import pyarrow as pa
 from pyarrow.parquet import ParquetFile, ParquetWriter
 
 from pipeline.archive.atomic import replace_file
-from pipeline.table import LONG, QUALITY, conform
+from pipeline.archive.load import Alone
+from pipeline.table import LONG, QUALITIES, QUALITY, conform
 
 _WORDS = pa.dictionary(pa.int32(), pa.string())
 _COLUMNS = {
@@ -25,6 +26,8 @@ _COLUMNS = {
     "displaced_by": _WORDS,
 }
 """Plain types, so that any reader understands them; `displaced_by` only beside superseded rows."""
+_MAY_BE_NULL = ("value", "raw")
+_BATCH_ROWS = 2**16
 
 
 class Groups:
@@ -39,15 +42,15 @@ class Groups:
     """
 
     def __init__(self, path: Path, columns: list[str]) -> None:
-        self.schema = pa.schema([(name, _COLUMNS[name]) for name in columns])
+        self.schema = pa.schema([pa.field(name, _COLUMNS[name], name in _MAY_BE_NULL) for name in columns])
         self._writer = ParquetWriter(
             path,
             self.schema,
-            compression={name: "zstd" if name in ("value", "raw") else "none" for name in columns},
-            compression_level={name: 1 for name in columns if name in ("value", "raw")},
+            compression={name: "snappy" if name in ("value", "raw") else "none" for name in columns},
             use_dictionary=[name for name in columns if name != "time"],
             column_encoding={"time": "DELTA_BINARY_PACKED"},
             write_statistics=["tag", "time"],
+            write_batch_size=_BATCH_ROWS,
             store_schema=False,
         )
 
@@ -62,27 +65,27 @@ class Groups:
     def add(self, rows: pl.DataFrame) -> None:
         """Write the rows of one tag, sorted by time."""
         if rows.height:
-            columns = [_arrow(rows[name], _COLUMNS[name]) for name in self.schema.names]
-            self.copy(pa.Table.from_arrays(columns, schema=self.schema))
+            self._write([_arrow(rows[name], _COLUMNS[name]) for name in self.schema.names])
 
-    def add_load(self, tag: str, source: str, rows: pl.DataFrame) -> None:
-        """Write new readings of one tag and one delivery: the same bytes as `add` writes, sooner.
-
-        `rows` has ``time, value``, and ``quality, raw`` where not all are good and plain numbers.
-        """
-        count = rows.height
+    def add_load(self, tag: str, source: str, rows: Alone) -> None:
+        """Write new readings of one tag and one delivery: the same bytes as `add` writes, sooner."""
+        count = len(rows.time)
         columns = {
             "tag": _one_word(tag, count),
-            "time": _arrow(rows["time"], _COLUMNS["time"]),
-            "value": _arrow(rows["value"], _COLUMNS["value"]),
-            "quality": _arrow(rows["quality"], _WORDS) if "quality" in rows else _one_word("good", count),
-            "raw": _arrow(rows["raw"], _WORDS) if "raw" in rows else pa.nulls(count, _WORDS),
+            "time": _from_numpy(rows.time, _COLUMNS["time"]),
+            "value": _value(rows),
+            "quality": _quality(rows),
+            "raw": _sparse(rows.said.raw, rows.odd, count) if rows.said else pa.nulls(count, _WORDS),
             "source": _one_word(source, count),
         }
-        self.copy(pa.Table.from_arrays([columns[name] for name in self.schema.names], schema=self.schema))
+        self._write([columns[name] for name in self.schema.names])
 
     def copy(self, table: pa.Table) -> None:
         """Write a group of another file, as `read_group` returned it."""
+        self._write(table.columns)
+
+    def _write(self, columns: list[pa.Array]) -> None:
+        table = pa.Table.from_arrays(columns, schema=self.schema)
         self._writer.write_table(table, row_group_size=table.num_rows)
 
 
@@ -159,39 +162,87 @@ def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
     if dtype != _WORDS:
         array = values.to_arrow()
         return array if array.type == dtype else array.cast(dtype)
-    if values.null_count() == len(values):
-        return pa.nulls(len(values), _WORDS)
-    if isinstance(values.dtype, pl.Enum) and not values.has_nulls():
-        return _of_few(values)
-    return values.cast(pl.String).to_arrow().cast(pa.string()).dictionary_encode()
+    if values.has_nulls():
+        return _sparse(values, np.arange(len(values)), len(values))
+    if isinstance(values.dtype, pl.Enum):
+        return _of_few(values.to_physical().to_numpy(), _categories(values.dtype))
+    number, words = _numbered(values.cast(pl.String))
+    return _one_word(words[0], len(values)) if len(words) == 1 else _dictionary(number, words)
 
 
-def _of_few(values: pl.Series) -> pa.Array:
-    """Return words out of a known few, numbered anew in the order in which they first appear."""
-    number = values.to_physical().to_numpy()
-    found, first = np.unique(number, return_index=True)
+def _numbered(words: pl.Series) -> tuple[np.ndarray, list[str]]:
+    """Return the place of each word among the distinct ones, and those as they first appear."""
+    distinct = words.unique(maintain_order=True)
+    return words.cast(pl.Enum(distinct)).to_physical().to_numpy(), distinct.to_list()
+
+
+def _of_few(code: np.ndarray, known: tuple[str, ...]) -> pa.Array:
+    """Return words by their place in `known`, numbered anew in the order in which they first appear."""
+    first = {at: int(np.argmax(code == at)) for at in range(len(known)) if (code == at).any()}
+    found = sorted(first, key=first.__getitem__)
     if len(found) == 1:
-        return _one_word(str(values[0]), len(values))
-    order = np.argsort(first)
-    place = np.empty(int(found.max()) + 1, np.int32)
-    place[found[order]] = np.arange(len(found), dtype=np.int32)
-    words = pl.Series([str(values[int(at)]) for at in first[order]]).to_arrow().cast(pa.string())
-    return pa.DictionaryArray.from_arrays(pl.Series(place[number]).to_arrow(), words)
+        return _one_word(known[found[0]], len(code))
+    place = np.zeros(len(known), np.int32)
+    place[found] = np.arange(len(found))
+    return _dictionary(np.take(place, code), [known[at] for at in found])
+
+
+def _value(rows: Alone) -> pa.Array:
+    none = rows.odd[np.isnan(rows.value[rows.odd])]
+    there = np.ones(len(rows.value), bool) if len(none) else None
+    if there is not None:
+        there[none] = False
+    return _from_numpy(rows.value, _COLUMNS["value"], there)
+
+
+def _quality(rows: Alone) -> pa.Array:
+    if rows.said is None or not rows.said.quality.any():
+        return _one_word(QUALITIES[0], len(rows.time))
+    code = np.zeros(len(rows.time), np.uint8)
+    code[rows.odd] = rows.said.quality
+    return _of_few(code, QUALITIES)
+
+
+def _sparse(words: pl.Series, at: np.ndarray, count: int) -> pa.Array:
+    """Return words that stand at some places; there is none elsewhere."""
+    if words.null_count() == len(words):
+        return pa.nulls(count, _WORDS)
+    if words.has_nulls():
+        at, words = at[words.is_not_null().to_numpy()], words.drop_nulls()
+    found, distinct = _numbered(words.cast(pl.String))
+    number, there = np.zeros(count, np.int32), np.zeros(count, bool)
+    number[at], there[at] = found, True
+    return _dictionary(number, distinct, there)
+
+
+@lru_cache(maxsize=64)
+def _categories(words: pl.Enum) -> tuple[str, ...]:
+    return tuple(words.categories)
+
+
+def _dictionary(number: np.ndarray, words: list[str], there: np.ndarray | None = None) -> pa.Array:
+    indices = _from_numpy(np.ascontiguousarray(number, np.int32), pa.int32(), there)
+    return pa.DictionaryArray.from_arrays(indices, _words(tuple(words)), safe=False)
+
+
+def _from_numpy(values: np.ndarray, dtype: pa.DataType, there: np.ndarray | None = None) -> pa.Array:
+    # From the bytes: pyarrow's own constructors import pandas, to ask whether it is given any.
+    known = None if there is None or there.all() else pa.py_buffer(np.packbits(there, bitorder="little"))
+    return pa.Array.from_buffers(dtype, len(values), [known, pa.py_buffer(values)])
 
 
 def _one_word(word: str, count: int) -> pa.Array:
-    return pa.DictionaryArray.from_arrays(_zeros(count), _word(word))
+    return pa.DictionaryArray.from_arrays(_zeros(count), _words((word,)), safe=False)
 
 
-# By way of polars: pyarrow's own constructors import pandas, to ask whether it is given any.
 @lru_cache(maxsize=64)
 def _zeros(count: int) -> pa.Array:
-    return pl.zeros(count, pl.Int32, eager=True).to_arrow()
+    return _from_numpy(np.zeros(count, np.int32), pa.int32())
 
 
 @lru_cache(maxsize=256)
-def _word(word: str) -> pa.Array:
-    # From its bytes: casting the long strings of polars would first compile pyarrow's whole arithmetic.
-    text = word.encode()
-    ends = pl.Series([0, len(text)], dtype=pl.Int32).to_numpy().tobytes()
-    return pa.StringArray.from_buffers(1, pa.py_buffer(ends), pa.py_buffer(text))
+def _words(words: tuple[str, ...]) -> pa.Array:
+    # From their bytes: casting the long strings of polars would first compile pyarrow's whole arithmetic.
+    texts = [word.encode() for word in words]
+    ends = np.cumsum([0, *map(len, texts)], dtype=np.int32).tobytes()
+    return pa.StringArray.from_buffers(len(words), pa.py_buffer(ends), pa.py_buffer(b"".join(texts)))

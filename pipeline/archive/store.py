@@ -20,8 +20,8 @@ from pipeline.archive.paths import month_path, superseded_path
 from pipeline.archive.refused import write_refused
 from pipeline.table import LONG, empty
 
-_WRITERS = 2
-"""Months written side by side: each is packed by one processor."""
+_WRITERS = 3
+"""Months written side by side: each is packed by one processor, and waits now and then for the disk."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ def _store_month(
                 alone = load.alone() if before is None else None
                 if alone is not None:
                     groups.add_load(tag, load.source, alone)
-                    tallies.append((tag, load.source, Tally(stored=alone.height)))
+                    tallies.append((tag, load.source, Tally(stored=len(alone.time))))
                     continue
                 rows, beaten = yielding(before, load.rows(tag), later)
                 tallies.extend((tag, source, tally) for source, tally in beaten.items())

@@ -12,7 +12,7 @@ from pipeline.config.tags import Tag
 from pipeline.ingest.channels import Channels
 from pipeline.ingest.grid import TIME, Grid, parted
 from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
-from pipeline.ingest.qualities import read_qualities
+from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.stamps import Order, read_stamps
 from pipeline.ingest.values import Mark, read_values
@@ -72,9 +72,9 @@ def stamped(raw: pl.DataFrame, one_time_a_line: bool) -> Stamped:
         place = (np.cumsum(there) - 1)[line - least]
         rows = first[there]
     else:
-        new = (raw["when"] != raw["when"].shift(1)).fill_null(True).to_numpy()
-        place = np.cumsum(new) - 1
-        rows = np.flatnonzero(new)
+        lengths = raw["when"].rle().struct.field("len").to_numpy()
+        place = np.repeat(np.arange(len(lengths)), lengths)
+        rows = np.cumsum(lengths) - lengths
     return Stamped(raw.select("tag", "when", "line")[rows], place)
 
 
@@ -117,6 +117,7 @@ class Cleaner:
     ends_in_repeated_hour: bool = False
     has_commas: bool = False
     _repeated: list[pl.DataFrame] = field(default_factory=list)
+    _read: dict[tuple[str, ...], pl.DataFrame] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._channels = Channels(export_names(self.plant))
@@ -126,8 +127,10 @@ class Cleaner:
         """Interpret one slab as `clean` does where most cells are plain numbers; None = use `clean`."""
         if self.mark == "," or grid.lines.is_empty():
             return None
-        names = pl.DataFrame({"tag": grid.cells.columns}, schema={"tag": pl.String})
+        names = pl.DataFrame({"tag": grid.numbers.columns}, schema={"tag": pl.String})
         channels = [self._channels.met[place] for place in self._channels.place(names)]
+        if self.order is None and any(one.reason for one in channels):
+            return None  # a reading that is refused has no say in what its time means
         before = len(self._repeated)
         stamps = self._after_repeated(grid.lines.with_columns(tag=pl.lit("")).select("tag", "when", "line"))
         found = parted(grid, stamps, channels)
@@ -222,12 +225,8 @@ class Cleaner:
         if texts.null_count() == len(texts):
             none = pl.DataFrame(schema={"said": QUALITY, "quality_reason": pl.String})
             return none.clear(len(texts))
-        distinct = texts.unique(maintain_order=True).drop_nulls().cast(pl.String)
-        read = read_qualities(
-            pl.concat([pl.Series(self.qualities, dtype=pl.String), distinct]),
-            self.plant.file.reading.quality_codes,
-        )
-        read = read[len(self.qualities) :].rename({"quality": "said"})
+        distinct = distinct_of(texts)
+        read = self._qualities_of(tuple(distinct))
         for text, quality in zip(distinct, read["said"].cast(pl.String), strict=True):
             # What a code means may change with the codes that follow: then it has no one meaning yet.
             self.meant[text] = quality if self.meant.get(text, quality) == quality else ""
@@ -236,6 +235,13 @@ class Cleaner:
             return pl.DataFrame([said, read["quality_reason"].new_from_index(0, len(texts))])
         place = texts.cast(pl.Enum(distinct)).to_physical()
         return read.select(pl.all().gather(place))
+
+    def _qualities_of(self, distinct: tuple[str, ...]) -> pl.DataFrame:
+        if distinct not in self._read:
+            texts = pl.Series([*self.qualities, *distinct], dtype=pl.String)
+            read = read_qualities(texts, self.plant.file.reading.quality_codes)
+            self._read[distinct] = read[len(self.qualities) :].rename({"quality": "said"})
+        return self._read[distinct]
 
     def _readings(self, judged: pl.DataFrame) -> pl.DataFrame:
         names = pl.Enum(self._packed["tag"].categories)  # type: ignore[attr-defined]
@@ -263,9 +269,7 @@ def _spread(read: pl.DataFrame, place: np.ndarray) -> pl.DataFrame:
     """Give each row what was read of its stamp."""
     if read["time_reason"].count():
         return read[place]
-    return pl.DataFrame({"time": read["time"].gather(place)}).with_columns(
-        pl.lit(None, pl.String).alias("time_reason")
-    )
+    return pl.select(time=read["time"].gather(place), time_reason=pl.lit(None, pl.String))
 
 
 def export_names(plant: Plant) -> dict[str, Tag]:

@@ -9,6 +9,8 @@ from typing import Literal
 
 import polars as pl
 
+from pipeline.ingest.fixed import read_fixed
+
 Order = Literal["month_first", "day_first"]
 
 _ISO_DATES = ("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d")
@@ -95,7 +97,9 @@ def _read(texts: pl.Series, forms: Sequence[str]) -> pl.DataFrame:
 
 
 def _as_form(texts: pl.Series, form: str) -> pl.Series:
-    found = texts.str.to_datetime(form, strict=False, time_unit="us", cache=True)
+    found = read_fixed(texts, form)
+    if found is None:
+        found = texts.str.to_datetime(form, strict=False, time_unit="us", cache=True)
     year = found.dt.year()
     outside = (year < _YEARS[0]) | (year > _YEARS[1])
     return found.set(outside.fill_null(False), None) if outside.any() else found

@@ -1,5 +1,7 @@
 """Furniture: lines among the readings that hold none: a header that comes again, a line of averages."""
 
+from collections.abc import Callable
+
 import polars as pl
 
 from pipeline.errors import RefusedError
@@ -15,15 +17,19 @@ _SUMMARY = (
 """How lines of summary begin: common practice, no source."""
 
 
-def without_furniture(cells: pl.DataFrame, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
+def without_furniture(
+    cells: pl.DataFrame, sheet: Sheet, whole: Callable[[pl.Series], pl.DataFrame] | None = None
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Take out rows of the header that stand among the readings again, and lines of summary.
 
     Parameters
     ----------
     cells : DataFrame
-        Text columns ``c0``, ``c1`` … and ``line``, from a sheet.
+        Columns ``c0``, ``c1`` … and ``line``, from a sheet; those of the time are text.
     sheet : Sheet
         Which they are from.
+    whole : callable, optional
+        Gives some lines as text, by their numbers; by default all columns are text.
 
     Returns
     -------
@@ -39,13 +45,19 @@ def without_furniture(cells: pl.DataFrame, sheet: Sheet) -> tuple[pl.DataFrame, 
     """
     head = sheet.head
     first = pl.col(f"c{head.when_columns[0]}")
-    # A written time begins with a digit; only what does not is looked at.
-    odd = cells.select(((first < "0") | (first >= ":")).alias("odd"))["odd"]
-    if not odd.any():
+    # A written time begins with a digit; only what does not is looked at, once for neighbours that are alike.
+    is_odd = (first < "0") | (first >= ":")
+    if (
+        not cells.select(first.rle().struct.field("value").alias(first.meta.output_name()))
+        .select(is_odd.any())
+        .item()
+    ):
         return cells, empty(REFUSED)
+    odd = cells.select(is_odd).to_series()
     columns = [f"c{place}" for place in range(head.width)]
     # Files that were put together keep their byte-order marks in the middle.
-    suspects = cells.filter(odd).with_columns(pl.col("c0").str.strip_prefix("\ufeff"))
+    suspects = cells.filter(odd) if whole is None else whole(cells["line"].filter(odd))
+    suspects = suspects.with_columns(pl.col("c0").str.strip_prefix("\ufeff"))
     headers = pl.DataFrame(list(head.rows), dict.fromkeys(columns, pl.String), orient="row")
     again = suspects.join(headers, on=columns, how="semi")["line"]
     _refuse_another(suspects.filter(~pl.col("line").is_in(again.implode())), sheet, columns)
@@ -54,11 +66,11 @@ def without_furniture(cells: pl.DataFrame, sheet: Sheet) -> tuple[pl.DataFrame, 
     is_summary = pl.concat_str(columns[:2], separator="\0").str.contains(_SUMMARY)
     others = suspects.filter((is_summary | alone) & ~pl.col("line").is_in(again.implode()))
     out = pl.concat([again, others["line"]])
-    whole = others.select(
+    texts = others.select(
         "line", is_summary.alias("summary"), pl.concat_str(columns, separator=head.delimiter).alias("value")
     )
     reason = pl.when("summary").then(pl.lit("a line of summary, not a reading"))
-    refused = refuse(whole, reason.otherwise(pl.lit("a line of text, not a reading")))
+    refused = refuse(texts, reason.otherwise(pl.lit("a line of text, not a reading")))
     return cells.filter(~pl.col("line").is_in(out.implode())), refused
 
 

@@ -4,11 +4,13 @@ Most cells of a trend export are plain numbers. They are turned into numbers col
 what is anything else becomes RAW and goes the way of every other reading. Both ways lead to the same archive.
 """
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
+import numpy as np
 import polars as pl
 
-from pipeline.config.tags import Tag
+from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.channels import Channel
 
 TIME = "\0time"
@@ -17,18 +19,34 @@ TIME = "\0time"
 
 @dataclass(frozen=True)
 class Grid:
-    """The cells of some lines, as text.
+    """The cells of some lines.
 
     Parameters
     ----------
     lines : DataFrame
         Columns `when` and `line`, one row a line.
-    cells : DataFrame
-        One text column for each name in the export; an empty cell was not recorded.
+    numbers : DataFrame
+        One Float64 column for each name in the export, null where the cell holds no number.
+    places : tuple of int
+        Where each of them stands in `cells`.
+    cells : Uncut or Cut
+        What stands there; an empty cell was not recorded.
     """
 
     lines: pl.DataFrame
-    cells: pl.DataFrame
+    numbers: pl.DataFrame
+    places: tuple[int, ...]
+    cells: Uncut | Cut
+
+    def texts(self, columns: np.ndarray, rows: np.ndarray) -> pl.Series:
+        """Return single cells as written, column after column."""
+        return self.cells.texts(np.array(self.places)[columns], self.lines["line"].gather(pl.Series(rows)))
+
+    def without(self, names: Collection[str]) -> "Grid":
+        """Leave columns out."""
+        both = zip(self.numbers.columns, self.places, strict=True)
+        places = tuple(place for name, place in both if name not in names)
+        return replace(self, numbers=self.numbers.drop(names), places=places)
 
 
 @dataclass(frozen=True)
@@ -63,56 +81,42 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     time = stamps["time"] if whole else stamps["time"].filter(there)
     if len(time) < 2 or not bool((time.diff().drop_nulls().to_physical() > 0).all()):
         return None
-    plain, rest = [time.alias(TIME)], []
-    every = grid.cells.select(pl.all().cast(pl.Float64, strict=False))
-    # What is null here holds a null or a number that is none: all columns are asked at once.
-    sound = every.select((pl.all().is_finite() & pl.all().is_not_null()).all()).row(0)
-    for cells, number, is_sound, channel in zip(grid.cells, every, sound, channels, strict=True):
-        numbers, awkward = _column(cells, number, bool(is_sound), channel, there, whole)
-        if awkward is not None:
-            rest.append(_raw(grid, cells, stamps, awkward))
-        if numbers is not None and channel.tag is not None:
-            plain.append(numbers.alias(channel.tag.tag))
+    plain, odd = [time.alias(TIME)], []
+    filled = grid.numbers.fill_null(float("nan"))
+    for numbers, values, channel in zip(grid.numbers, filled, channels, strict=True):
+        keep = _plain(values.to_numpy(), channel) & there.to_numpy()
+        odd.append(np.flatnonzero(~keep))
+        if channel.tag is not None and keep.any():
+            good = numbers if keep.sum() == numbers.count() else numbers.set(pl.Series(~keep), None)
+            plain.append((good if whole else good.filter(there)).alias(channel.tag.tag))
     names = [series.name for series in plain]
     if len(set(names)) < len(names):
         return None
-    return Parted(pl.DataFrame(plain), pl.concat(rest) if rest else _raw(grid, None, stamps, None))
+    return Parted(pl.DataFrame(plain), _raw(grid, stamps, odd))
 
 
-def _column(
-    cells: pl.Series, numbers: pl.Series, is_sound: bool, channel: Channel, there: pl.Series, whole: bool
-) -> tuple[pl.Series | None, pl.Series | None]:
-    """Return the plain numbers of one column, and which cells are neither plain nor empty (None = none)."""
+def _plain(values: np.ndarray, channel: Channel) -> np.ndarray:
+    """Mark the numbers of a column that stand for themselves: finite, and no sentinels."""
     if channel.reason is not None or channel.converts or channel.tag is None:
-        return None, cells != ""
-    plain = _is_plain(numbers, is_sound, channel.tag)
-    if plain is not None or not whole:
-        plain = numbers.is_not_null() if plain is None else plain
-        plain = plain if whole else plain & there
-        numbers = numbers.set(~plain, None)
-        awkward = ~plain & (cells != "")
-        numbers = numbers if whole else numbers.filter(there)
-        return numbers, awkward if awkward.any() else None
-    return numbers, None
+        return np.zeros(len(values), bool)
+    plain: np.ndarray = np.isfinite(values)
+    if channel.tag.sentinels:
+        plain &= ~np.isin(values, channel.tag.sentinels)
+    return plain
 
 
-def _is_plain(numbers: pl.Series, is_sound: bool, tag: Tag) -> pl.Series | None:
-    """Mark the numbers that stand for themselves; None where all do."""
-    sentinel = numbers.is_in(list(tag.sentinels)).fill_null(False) if tag.sentinels else None
-    if is_sound and not (sentinel is not None and sentinel.any()):
-        return None
-    plain = numbers.is_finite().fill_null(False)
-    return plain & ~sentinel if sentinel is not None else plain
-
-
-def _raw(grid: Grid, cells: pl.Series | None, stamps: pl.DataFrame, where: pl.Series | None) -> pl.DataFrame:
-    lines = pl.concat([grid.lines, stamps], how="horizontal")
-    value = pl.Series("value", [], pl.String) if cells is None else cells.alias("value")
-    rows = lines.clear() if where is None else lines.filter(where)
-    return rows.select(
-        pl.lit(None if cells is None else cells.name, pl.String).alias("tag"),
+def _raw(grid: Grid, stamps: pl.DataFrame, odd: list[np.ndarray]) -> pl.DataFrame:
+    """Return the cells in the rows `odd` of each column as RAW, without the empty ones."""
+    column = np.repeat(np.arange(len(odd)), [len(rows) for rows in odd])
+    row = np.concatenate(odd)
+    names = pl.Series("tag", grid.numbers.columns, pl.String)
+    cells = pl.DataFrame({"value": grid.texts(column, row), "column": column, "row": row})
+    cells = cells.filter(pl.col("value") != "")
+    lines = pl.concat([grid.lines, stamps], how="horizontal")[cells["row"]]
+    return lines.select(
+        names.gather(cells["column"]),
         "when",
-        value if where is None else value.filter(where),
+        cells["value"],
         pl.lit(None, pl.String).alias("quality"),
         "line",
         "time",

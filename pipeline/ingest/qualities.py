@@ -59,6 +59,17 @@ def read_qualities(texts: pl.Series, codes: Codes | None = None) -> pl.DataFrame
     return frame.select("quality", reason.alias("quality_reason"))
 
 
+def distinct_of(texts: pl.Series) -> pl.Series:
+    """Return the distinct texts as they first appear, without null."""
+    # Mostly all are the same, and that is seen several times sooner.
+    alike = not texts.has_nulls() and bool((texts == texts[0]).all())
+    return (
+        texts.head(1).cast(pl.String)
+        if alike
+        else texts.unique(maintain_order=True).drop_nulls().cast(pl.String)
+    )
+
+
 def code_of(text: str) -> int | None:
     """Return a quality code as an unsigned 32-bit number, None where `text` is no code."""
     match = _CODE.fullmatch(text.strip())

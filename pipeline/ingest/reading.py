@@ -19,7 +19,7 @@ from pipeline.ingest.clean import Cleaned, Cleaner, export_names
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
-from pipeline.ingest.qualities import read_qualities
+from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
 from pipeline.ingest.stamps import Order, order_of
@@ -99,7 +99,7 @@ class Reading:
     def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
         """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
         layout, count = "", 0
-        with ahead(self._cut(stream)) as slabs:
+        with ahead(self._sheets(stream), self._cut) as slabs:
             for cut in slabs:
                 layout = cut.layout
                 cleaned = self._cleaned(cut)
@@ -151,14 +151,13 @@ class Reading:
         except (UnicodeDecodeError, LookupError):
             return to_utf8(data, self.file, self.encoding)
 
-    def _cut(self, stream: BinaryIO) -> Iterator[_Cut]:
-        """Cut each slab into cells."""
-        for layout, module, sheet, is_last in self._sheets(stream):
-            found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
-            if found is None:
-                yield _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
-            else:
-                yield _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
+    def _cut(self, slab: tuple[str, ModuleType, Sheet, bool]) -> _Cut:
+        """Cut a slab into cells."""
+        layout, module, sheet, is_last = slab
+        found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
+        if found is None:
+            return _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
+        return _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
 
     def _cleaned(self, cut: _Cut) -> Cleaned:
         cleaned, broken = None, cut.broken
@@ -201,8 +200,8 @@ class Reading:
 
     def _wanted(self, grid: Grid) -> Grid:
         patterns = self.reading.ignore_columns
-        names = ignored(grid.cells.columns, patterns, export_names(self.plant)) if patterns else []
-        return replace(grid, cells=grid.cells.drop(names)) if names else grid
+        names = ignored(grid.numbers.columns, patterns, export_names(self.plant)) if patterns else []
+        return grid.without(names) if names else grid
 
     def _rows(self, module: ModuleType, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
         raw, broken = module.read(sheet)
@@ -218,7 +217,7 @@ class Reading:
             dates = _hours(raw["when"].unique(maintain_order=True).cast(pl.String))
             self.dates = pl.concat([self.dates, dates]).unique(maintain_order=True)
         if "quality" in raw.columns and (texts := raw["quality"]).count():
-            self.qualities |= dict.fromkeys(texts.unique(maintain_order=True).drop_nulls())
+            self.qualities |= dict.fromkeys(distinct_of(texts))
 
     def _order(self) -> Order:
         try:

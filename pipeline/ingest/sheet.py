@@ -1,20 +1,48 @@
 """Sheet: an export's text cut into lines and cells, where a broken line costs that line alone."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cached_property
 from io import BytesIO
+from typing import NamedTuple
 
 import numpy as np
 import polars as pl
 
+from pipeline.ingest.cells import Cut, Uncut
+from pipeline.ingest.cells import split as split_all
 from pipeline.ingest.head import BLANK, Head, split
+from pipeline.ingest.lines import QUOTE as QUOTE_BYTE
+from pipeline.ingest.lines import is_tidy, kept, lines_of
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
-QUOTE = '"'
+QUOTE = QUOTE_BYTE.decode()
+_FEW = 16
+"""Lines that begin otherwise are few, if they are less than one of so many."""
 _LINES = {"value": pl.String(), "line": pl.UInt32()}
-_WINDOW_BYTES = 2**18
-"""What is looked through for blanks at a time: fits in a processor's cache."""
+
+
+class Read(NamedTuple):
+    """A sheet split into cells.
+
+    Parameters
+    ----------
+    cells : DataFrame
+        Columns ``c0``, ``c1`` … and ``line`` of whole lines.
+    others : DataFrame
+        The same, as text, of the few that begin otherwise than a line of readings.
+    refused : DataFrame of REFUSED
+        Lines that could not be split.
+    texts : Uncut or Cut
+        All cells as text.
+    """
+
+    cells: pl.DataFrame
+    others: pl.DataFrame
+    refused: pl.DataFrame
+    texts: Uncut | Cut
 
 
 @dataclass(frozen=True)
@@ -48,23 +76,64 @@ class Sheet:
         refused : DataFrame of REFUSED
             Lines that are shorter or longer than the header, or have a quote that is never closed.
         """
+        cells, others, refused, _ = self.read()
+        return (pl.concat([cells, others]).sort("line") if others.height else cells), refused
+
+    def read(self, numbers: Collection[int] = ()) -> Read:
+        """Split every line below the header, columns in `numbers` as Float64, null where there is none."""
+        return self._at_once(numbers) or self._line_by_line(numbers)
+
+    def _at_once(self, numbers: Collection[int]) -> Read | None:
+        """Split lines without quotes; None where there are any, or a line is too long."""
+        data, delimiter = self._body, self.head.delimiter
+        if not data or not delimiter or QUOTE_BYTE in data:
+            return None
+        uncut = Uncut(data, self.first_line + self._above, delimiter, len(self._columns))
+        tidy, first = is_tidy(data, delimiter), np.frombuffer(data, np.uint8)[uncut.starts]
+        blank = first == ord("\n")
+        apart = blank | self._odd(first)
+        found = uncut.columns(numbers if tidy else (), apart)
+        if found is None:
+            return None
+        cells, short = found
+        by_itself = (apart & ~blank) | short
+        others, refused = self._none, empty(REFUSED)
+        if by_itself.any():
+            others, refused = self._others(kept(data, uncut.starts, by_itself), np.flatnonzero(by_itself))
+        if tidy:
+            return Read(cells, others, refused, uncut)
+        cut = Cut(pl.concat([_trimmed(cells), others]).sort("line"))
+        return Read(cut.columns(numbers), self._none, refused, cut)
+
+    def _odd(self, first: np.ndarray) -> np.ndarray:
+        """Mark lines by their first sign that begin otherwise than with a time, if they are few."""
+        odd: np.ndarray = (first < ord("0")) | (first > ord("9"))
+        are_few = np.count_nonzero(odd) * _FEW < len(odd)
+        return odd if are_few and self.head.when_columns[:1] == (0,) else np.zeros(len(odd), bool)
+
+    def _line_by_line(self, numbers: Collection[int]) -> Read:
+        """Split sound lines at once, and the others one by one."""
+        if not self._body:
+            cells, refused = self._none, empty(REFUSED)
+        else:
+            lines = lines_of(self._body, self.head.delimiter)
+            sound = lines.marks == len(self._columns) - 1
+            whole = self._whole(kept(self._body, lines.starts, sound), np.flatnonzero(sound))
+            sound = sound if whole is not None else np.zeros(len(sound), bool)
+            cells, refused = self._others(kept(self._body, lines.starts, ~sound), np.flatnonzero(~sound))
+            cells = cells if whole is None else pl.concat([whole, cells]).sort("line")
+        cut = Cut(cells)
+        return Read(cut.columns(numbers), self._none, refused, cut)
+
+    @property
+    def _none(self) -> pl.DataFrame:
+        return self._parsed(pl.DataFrame(schema=_LINES))
+
+    @cached_property
+    def _body(self) -> bytes:
+        """What stands below the header, with LF at the ends of lines."""
         data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
-        data = _below(data, self._above)
-        if not data:
-            return self._parsed(pl.DataFrame(schema=_LINES)), empty(REFUSED)
-        quick = self._quick(data)
-        if quick is not None:
-            return quick, empty(REFUSED)
-        layout = _lines(data, self.head.delimiter)
-        sound = layout.marks == len(self._columns) - 1
-        kept = _kept(data, layout, sound)
-        cells = self._whole(kept, np.flatnonzero(sound), _marks(kept, self.head.delimiter)[1])
-        if cells is not None and sound.all():
-            return cells, empty(REFUSED)
-        if cells is None:
-            cells, sound = self._parsed(pl.DataFrame(schema=_LINES)), np.zeros(len(sound), bool)
-        more_cells, refused = self._others(_kept(data, layout, ~sound), np.flatnonzero(~sound))
-        return pl.concat([cells, more_cells]).sort("line"), refused
+        return _below(data, self._above)
 
     def _others(self, data: bytes, places: np.ndarray) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines that have quotes, or not as many cells as the header."""
@@ -88,21 +157,7 @@ class Sheet:
         """How many lines of `data` are header, or stand above it."""
         return max(0, self.head.header_line - self.first_line + 1)
 
-    def _quick(self, data: bytes) -> pl.DataFrame | None:
-        """Split all lines at once where each has as many cells as the header; else None.
-
-        The CSV reader fails on a line that is too long, and leaves out or fills up others: so the number
-        of delimiters and of rows prove them all sound.
-        """
-        if QUOTE.encode() in data or not self.head.delimiter:
-            return None
-        count = data.count(b"\n") + (not data.endswith(b"\n"))
-        marks, trim = _marks(data, self.head.delimiter)
-        if marks != count * (len(self._columns) - 1):
-            return None
-        return self._whole(data, np.arange(count), trim)
-
-    def _whole(self, data: bytes, places: np.ndarray, trim: bool) -> pl.DataFrame | None:
+    def _whole(self, data: bytes, places: np.ndarray) -> pl.DataFrame | None:
         """Split sound lines at once; None where the CSV reader counts them otherwise."""
         if not data or not self.head.delimiter:
             return None
@@ -110,9 +165,7 @@ class Sheet:
             cells = self._split(data)
         except pl.exceptions.PolarsError:
             return None
-        if cells.height != len(places):
-            return None
-        return (cells if trim else _trimmed(cells)).with_columns(self._numbers(places))
+        return _trimmed(cells).with_columns(self._numbers(places)) if cells.height == len(places) else None
 
     def _plain(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines without quotes: the CSV reader fills up short lines silently, so count first."""
@@ -135,14 +188,7 @@ class Sheet:
         return pl.Schema(dict.fromkeys(self._columns, pl.String()))
 
     def _split(self, data: bytes, quote: str | None = None) -> pl.DataFrame:
-        return pl.read_csv(
-            data,
-            has_header=False,
-            schema=self._schema,
-            separator=self.head.delimiter,
-            quote_char=quote,
-            empty_string_is_null=False,
-        )
+        return split_all(data, self._schema, self.head.delimiter, quote)
 
     def _quoted(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines with quotes, so that a stray quote cannot swallow the next line."""
@@ -191,50 +237,5 @@ def _below(data: bytes, lines: int) -> bytes:
     return data[start:] if start else data
 
 
-@dataclass(frozen=True)
-class _Lines:
-    """Where the lines of a text start, and how many delimiters each has; -1 where it has quotes."""
-
-    starts: np.ndarray
-    marks: np.ndarray
-
-
-def _lines(data: bytes, delimiter: str) -> _Lines:
-    text = np.frombuffer(data, np.uint8)
-    starts = np.append(0, np.flatnonzero(text == ord("\n")) + 1)
-    if starts[-1] == len(data):
-        starts = starts[:-1]
-    is_mark = (text == (ord(delimiter) if delimiter else 0)).view(np.uint8)
-    marks = np.add.reduceat(is_mark, starts, dtype=np.int32)
-    if QUOTE.encode() in data:
-        marks[np.searchsorted(starts, np.flatnonzero(text == ord(QUOTE)), side="right") - 1] = -1
-    return _Lines(starts, marks)
-
-
-def _marks(data: bytes, delimiter: str) -> tuple[int, bool]:
-    """Count the delimiters, and say whether surely no cell begins or ends with a blank."""
-    text = np.frombuffer(data, np.uint8)
-    marks, trim = 0, data.isascii() and not data[:1].isspace() and not data[-1:].strip(b"\n").isspace()
-    for start in range(0, len(text), _WINDOW_BYTES):
-        window = text[start : start + _WINDOW_BYTES + 1]
-        edge = window == (ord(delimiter) if delimiter else 0)
-        marks += int(np.count_nonzero(edge[:_WINDOW_BYTES]))
-        if trim:
-            edge |= window == ord("\n")
-            blank = (window <= ord(" ")) & ~edge
-            trim = not ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any()
-    return marks, trim
-
-
-def _kept(data: bytes, lines: _Lines, keep: np.ndarray) -> bytes:
-    """Return the lines to be kept, in their order."""
-    if keep.all():
-        return data
-    turns = np.flatnonzero(np.diff(keep.astype(np.int8), prepend=0, append=0))
-    at = np.append(lines.starts, len(data))[turns].tolist()
-    view = memoryview(data)
-    return b"".join(view[start:end] for start, end in zip(at[::2], at[1::2], strict=True))
-
-
 def _trimmed(cells: pl.DataFrame) -> pl.DataFrame:
-    return cells.with_columns(pl.all().str.strip_chars())
+    return cells.with_columns(pl.col(pl.String).str.strip_chars())

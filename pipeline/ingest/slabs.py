@@ -1,15 +1,23 @@
 """Slabs: an export handed on a few megabytes of whole lines at a time, so that its length costs no memory."""
 
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from os import SEEK_CUR
 from typing import BinaryIO, TypeVar
 
+from pipeline.ingest.lines import line_ends
+
 Item = TypeVar("Item")
+Made = TypeVar("Made")
 
 SLAB_BYTES = 8 * 2**20
 """Long enough that each step works on many cells at once, short enough to hold several copies."""
+
+_WORKERS = 2
+"""Slabs worked on side by side: more would wait for each other in memory."""
 
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
@@ -45,33 +53,57 @@ def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator
     size : int, optional
         About how many bytes a slab has; by default SLAB_BYTES.
     """
-    size = size or SLAB_BYTES
-    data = stream.read(-1 if whole else size)
-    if not whole and data.startswith(_UTF_16):
-        data += stream.read()
-        whole = True
-    line, more = 1, not whole
-    while more:
-        following = stream.read(size)
-        more = bool(following)
-        end = data.rfind(b"\n") + 1
-        if more and end:
-            yield Slab(data[:end], line, is_last=False)
-            line += data.count(b"\n", 0, end)
-            data = data[end:]
-        data += following
-    yield Slab(data, line, is_last=True)
+    start, size = stream.tell(), size or SLAB_BYTES
+    whole = whole or stream.read(2) in _UTF_16
+    stream.seek(start)
+    line, is_last = 1, False
+    while not is_last:
+        # Exactly what is handed on is read: to cut it, or put it together, would copy it.
+        data = stream.read(-1 if whole else _whole_lines(stream, size))
+        is_last = not stream.read(1)
+        yield Slab(data, line, is_last)
+        if not is_last:
+            stream.seek(-1, SEEK_CUR)
+            line += line_ends(data)
+
+
+def _whole_lines(stream: BinaryIO, size: int) -> int:
+    """Return how many bytes it is to the end of the line that is `size` bytes ahead."""
+    here = stream.tell()
+    stream.seek(size - 1, SEEK_CUR)
+    stream.readline()
+    there = stream.tell()
+    stream.seek(here)
+    return there - here
 
 
 @contextmanager
-def ahead(items: Iterator[Item]) -> Iterator[Iterator[Item]]:
-    """Make each of `items` while the one before it is worked on; nothing is being made after the block."""
+def ahead(items: Iterator[Item], work: Callable[[Item], Made]) -> Iterator[Iterator[Made]]:
+    """Work on the items that follow while one is used; nothing is being worked on after the block."""
+    workers = ThreadPoolExecutor(_WORKERS)
+    try:
+        yield _in_turn(_begun(items, work, workers))
+    finally:
+        workers.shutdown(cancel_futures=True)
 
-    def handed_on(worker: ThreadPoolExecutor) -> Iterator[Item]:
-        following = worker.submit(next, items, None)
-        while (item := following.result()) is not None:
-            following = worker.submit(next, items, None)
-            yield item
 
-    with ThreadPoolExecutor(1) as worker:
-        yield handed_on(worker)
+def _begun(
+    items: Iterator[Item], work: Callable[[Item], Made], workers: ThreadPoolExecutor
+) -> Iterator[Future[Made]]:
+    try:
+        for item in items:
+            yield workers.submit(work, item)
+    except Exception as error:
+        failed: Future[Made] = Future()
+        failed.set_exception(error)
+        yield failed
+
+
+def _in_turn(begun: Iterator[Future[Made]]) -> Iterator[Made]:
+    under_way: deque[Future[Made]] = deque()
+    for one in begun:
+        under_way.append(one)
+        if len(under_way) > _WORKERS:
+            yield under_way.popleft().result()
+    while under_way:
+        yield under_way.popleft().result()

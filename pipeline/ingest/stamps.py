@@ -83,6 +83,9 @@ def read_stamps(
     bounds = (not_before, not_after)
     if not one_a_line:
         return _stamps(raw, zone, order, file, bounds)
+    line = raw["line"].to_numpy()
+    if (line[1:] > line[:-1]).all():
+        return _stamps(raw.with_columns(tag=pl.lit("")), zone, order, file, bounds)
     lines = raw.select("line", "when").unique("line", keep="first").sort("line")
     stamps = _stamps(lines.with_columns(tag=pl.lit("")), zone, order, file, bounds)
     place = pl.Series([0], dtype=pl.UInt32).new_from_index(0, int(lines["line"][-1]) + 1)
@@ -109,6 +112,8 @@ def _stamps(
     frame = frame.with_columns(
         early=(pl.col("time") < early).fill_null(False), late=(pl.col("time") > late).fill_null(False)
     )
+    if not time.has_nulls() and not frame.select((pl.col("early") | pl.col("late")).any()).item():
+        return frame.select("time", pl.lit(None, pl.String).alias("time_reason"))
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
     return frame.select(inside.alias("time"), _reason().alias("time_reason"))
 

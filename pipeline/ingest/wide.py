@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from pipeline.ingest.cells import Cut, Uncut, as_numbers
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
@@ -67,17 +68,35 @@ def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] |
     called_twice = len({column.name for column in sound}) < len(sound)
     if called_twice or not all(column.name and column.quality is None for column in sound):
         return None
-    cells, broken = sheet.rows()
-    cells, summary = without_furniture(cells, sheet)
-    if not all(_numbers_lines(column, sheet.head, cells) for column in may_number):
+    places = tuple(column.place for column in sound)
+    frame, others, broken, cells = sheet.read(places)
+    others, furniture = without_furniture(others, sheet)
+    if others.height:
+        frame = pl.concat([frame, others.with_columns(as_numbers(places))]).sort("line")
+    frame, summary = without_furniture(frame, sheet, cells.whole)
+    if not all(_numbers_lines(column, sheet.head, frame) for column in may_number):
         return None
-    lines = cells.select(when_of(sheet.head).alias("when"), "line")
-    named = cells.select(pl.col(f"c{column.place}").alias(column.name) for column in sound)
-    some_full = named.is_empty() or any((column != "").all() for column in named)
-    if not some_full and not named.select(pl.any_horizontal(pl.all() != "")).to_series().all():
+    lines = frame.select(when_of(sheet.head).alias("when"), "line")
+    numbers = frame.select(pl.col(f"c{column.place}").alias(column.name) for column in sound)
+    if _has_empty_lines(numbers, lines["line"], cells, sound):
         return None  # a line without readings has no say in what its time means
-    refused = pl.concat([broken, summary]).sort("line", maintain_order=True)
-    return Grid(lines, named), refused
+    refused = pl.concat([broken, furniture, summary]).sort("line", maintain_order=True)
+    return Grid(lines, numbers, places, cells), refused
+
+
+def _has_empty_lines(
+    numbers: pl.DataFrame, line: pl.Series, cells: Uncut | Cut, columns: list[Column]
+) -> bool:
+    """Whether a line may hold nothing but its time."""
+    if numbers.is_empty() or any(not column.has_nulls() for column in numbers):
+        return False
+    suspects = numbers.to_series(0).is_null()
+    empty_there = numbers.filter(suspects).select(pl.all_horizontal(pl.all().is_null())).to_series()
+    without = line.filter(suspects).filter(empty_there)
+    if without.is_empty():
+        return False
+    readings = pl.col([f"c{column.place}" for column in columns])
+    return not cells.whole(without).select(pl.any_horizontal(readings != "")).to_series().all()
 
 
 def when_of(head: Head) -> pl.Expr:

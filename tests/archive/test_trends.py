@@ -37,9 +37,9 @@ def test_files_are_a_month_and_an_area(archive: Path) -> None:
 def test_months_are_of_utc() -> None:
     row = ("A", datetime(2026, 3, 1, tzinfo=UTC), 1.0, "good", None, "s")
     rows = pl.DataFrame([row, ("A", row[1] - timedelta(microseconds=1), *row[2:])], LONG, orient="row")
-    assert {key: len(part) for key, part in by_month(rows, AREAS).items()} == {
-        ("one", "2026-02"): 1,
-        ("one", "2026-03"): 1,
+    assert {key: [len(part) for part in parts] for key, parts in by_month(rows, AREAS).items()} == {
+        ("one", "2026-02"): [1],
+        ("one", "2026-03"): [1],
     }
 
 

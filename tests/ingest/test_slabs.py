@@ -1,6 +1,6 @@
 """A file read in slabs, and in bulk, gives what it gives in one piece: reading for reading, line for line."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
@@ -170,10 +170,19 @@ def test_slabs_are_the_file(lines: list[bytes], size: int) -> None:
 
 
 def test_an_error_ahead_comes_in_its_turn() -> None:
-    def items() -> object:
+    def items() -> Iterator[int]:
         yield 1
         raise ValueError("two")
 
-    with pytest.raises(ValueError, match="two"), ahead(iter(items())) as found:  # type: ignore[call-overload]
-        assert next(found) == 1
+    with pytest.raises(ValueError, match="two"), ahead(items(), str) as found:
+        assert next(found) == "1"
+        next(found)
+
+
+def test_an_error_in_work_ahead_comes_in_its_turn() -> None:
+    def work(item: int) -> int:
+        return 6 // item
+
+    with pytest.raises(ZeroDivisionError), ahead(iter([3, 2, 0, 1, 0]), work) as found:
+        assert [next(found), next(found)] == [2, 3]
         next(found)

@@ -30,5 +30,6 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
         "line",
         *unit_of(head, value),
     )
-    blank = (pl.col("tag") == "") & (pl.col("when") == "") & (pl.col("value") == "")
-    return readings.filter(~blank), pl.concat([broken, summary]).sort("line", maintain_order=True)
+    if (readings["tag"] == "").any():
+        readings = readings.filter((pl.col("tag") != "") | (pl.col("when") != "") | (pl.col("value") != ""))
+    return readings, pl.concat([broken, summary]).sort("line", maintain_order=True)

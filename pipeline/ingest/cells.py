@@ -1,0 +1,152 @@
+"""Cells: numbers read at once from where they lie; of the texts only those that somebody asks for."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import polars as pl
+
+from pipeline.ingest.lines import edges_of, kept, lines_of, starts_of
+
+_FEW = 16
+"""Less than one line of so many is looked at by itself."""
+
+
+@dataclass(frozen=True)
+class Uncut:
+    """Lines of an export as bytes, without quotes.
+
+    Parameters
+    ----------
+    data : bytes
+    first_line : int
+        Line of the file at which `data` starts.
+    delimiter : str
+    width : int
+        How many cells a line has, if it is sound.
+    """
+
+    data: bytes
+    first_line: int
+    delimiter: str
+    width: int
+
+    @cached_property
+    def starts(self) -> np.ndarray:
+        """Where the lines start."""
+        return starts_of(self.data)
+
+    def columns(self, numbers: Collection[int], apart: np.ndarray) -> tuple[pl.DataFrame, np.ndarray] | None:
+        """Read all lines but those `apart` at once; None where one is too long.
+
+        Returns
+        -------
+        cells : DataFrame
+            ``c0``, ``c1`` … and ``line`` of the sound lines. Columns in `numbers` are Float64, null where a
+            cell holds none; the others are text.
+        short : ndarray of bool
+            Which of all lines have less cells than they should.
+        """
+        last, places = self.width - 1, np.flatnonzero(~apart)
+        kinds = {
+            f"c{place}": pl.Float64() if place in numbers and place < last else pl.String()
+            for place in range(self.width)
+        }
+        try:
+            # Passed over are numbers that are none: a line that is too long still fails.
+            data = kept(self.data, self.starts, ~apart)
+            cells = split(data, pl.Schema(kinds), self.delimiter, ignore_errors=True)
+        except pl.exceptions.PolarsError:
+            return None
+        if cells.height != len(places):
+            return None
+        cells = cells.with_columns(pl.Series("line", (places + self.first_line).astype(np.uint32)))
+        short = self._short(places[(cells[f"c{last}"] == "").to_numpy()])
+        cells = cells.filter(~short[places]) if short.any() else cells
+        return cells.with_columns(as_numbers([last] if last in numbers else [])), short
+
+    def _short(self, suspects: np.ndarray) -> np.ndarray:
+        """Mark the lines that lack cells, which the reader fills up: their last one is empty."""
+        short = np.zeros(len(self.starts), bool)
+        if len(suspects) * _FEW > len(short):
+            short[suspects] = lines_of(self.data, self.delimiter).marks[suspects] < self.width - 1
+        elif len(suspects):
+            starts, mark = np.append(self.starts, len(self.data)), self.delimiter.encode()
+            lines = zip(starts[suspects].tolist(), starts[suspects + 1].tolist(), strict=True)
+            short[suspects] = [self.data.count(mark, *line) < self.width - 1 for line in lines]
+        return short
+
+    def texts(self, columns: np.ndarray, lines: pl.Series) -> pl.Series:
+        """Return the text of single cells of sound lines, by column and line of the file."""
+        if not len(columns):
+            return pl.Series("value", [], pl.String)
+        edges, ends = self._edges
+        at = ends[lines.to_numpy().astype(np.int64) - self.first_line] - (self.width - 1) + columns
+        first, last = np.where(at > 0, edges[at - 1] + 1, 0).tolist(), edges[at].tolist()
+        cells = [self.data[start:end].decode() for start, end in zip(first, last, strict=True)]
+        return pl.Series("value", cells, pl.String)
+
+    def whole(self, lines: pl.Series) -> pl.DataFrame:
+        """Return all cells of some lines as text, and ``line``."""
+        places = np.arange(self.width)
+        rows = len(lines)
+        texts = self.texts(
+            np.tile(places, rows), lines.gather(pl.Series(np.repeat(np.arange(rows), self.width)))
+        )
+        columns = [texts.gather_every(self.width, place).alias(f"c{place}") for place in range(self.width)]
+        return pl.DataFrame([*columns, lines.alias("line")])
+
+    @cached_property
+    def _edges(self) -> tuple[np.ndarray, np.ndarray]:
+        """Where all cells end, and which of them is the last of each line."""
+        edges = edges_of(self.data, self.delimiter)
+        edges = edges if self.data.endswith(b"\n") else np.append(edges, len(self.data))
+        text = np.frombuffer(self.data, np.uint8)
+        is_end = text[np.minimum(edges, len(text) - 1)] == ord("\n")
+        is_end[-1] = True
+        return edges, np.flatnonzero(is_end)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Lines of an export as text columns ``c0``, ``c1`` … and ``line``, increasing."""
+
+    frame: pl.DataFrame
+
+    def columns(self, numbers: Collection[int]) -> pl.DataFrame:
+        """Return the columns, those in `numbers` as Float64, null where a cell holds none."""
+        return self.frame.with_columns(as_numbers(numbers))
+
+    def texts(self, columns: np.ndarray, lines: pl.Series) -> pl.Series:
+        """Return the text of single cells, by column (one after the other) and line of the file."""
+        rows = self.frame["line"].search_sorted(lines)
+        found = [
+            self.frame[f"c{place}"].gather(rows.filter(pl.Series(columns == place))).alias("value")
+            for place in dict.fromkeys(columns.tolist())
+        ]
+        return pl.concat(found) if found else pl.Series("value", [], pl.String)
+
+    def whole(self, lines: pl.Series) -> pl.DataFrame:
+        """Return all cells of some lines, and ``line``."""
+        return self.frame[self.frame["line"].search_sorted(lines)]
+
+
+def as_numbers(places: Collection[int]) -> list[pl.Expr]:
+    """Turn text columns into numbers; what is none is null."""
+    return [pl.col(f"c{place}").cast(pl.Float64, strict=False) for place in sorted(places)]
+
+
+def split(
+    data: bytes, schema: pl.Schema, delimiter: str, quote: str | None = None, ignore_errors: bool = False
+) -> pl.DataFrame:
+    """Split lines at their delimiters."""
+    return pl.read_csv(
+        data,
+        has_header=False,
+        schema=schema,
+        separator=delimiter,
+        quote_char=quote,
+        empty_string_is_null=False,
+        ignore_errors=ignore_errors,
+    )

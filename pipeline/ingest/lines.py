@@ -1,0 +1,84 @@
+"""Lines: where the lines of a text lie, and which of them have as many cells as the header."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+QUOTE = b'"'
+_WINDOW_BYTES = 2**18
+"""What is looked through at a time: fits in a processor's cache."""
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Where each line of a text starts, and how many delimiters it has; -1 where it has quotes."""
+
+    starts: np.ndarray
+    marks: np.ndarray
+
+
+def is_tidy(data: bytes, delimiter: str) -> bool:
+    """Whether surely no cell of whole lines begins or ends with a blank."""
+    if not data.isascii() or data[:1].isspace() or data[-1:].strip(b"\n").isspace():
+        return False
+    text = np.frombuffer(data, np.uint8)
+    for start in range(0, len(text), _WINDOW_BYTES):
+        window = text[start : start + _WINDOW_BYTES + 1]
+        edge = (window == _code(delimiter)) | (window == ord("\n"))
+        blank = (window <= ord(" ")) & ~edge
+        if ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any():
+            return False
+    return True
+
+
+def line_ends(data: bytes) -> int:
+    """Count the line ends."""
+    return sum(int(np.count_nonzero(window == ord("\n"))) for _, window in _windows(data))
+
+
+def starts_of(data: bytes) -> np.ndarray:
+    """Return where the lines start."""
+    ends = [np.flatnonzero(window == ord("\n")) + start for start, window in _windows(data)]
+    starts = np.concatenate([np.array([0]), *(found + 1 for found in ends)])
+    return starts[:-1] if starts[-1] == len(data) else starts
+
+
+def _windows(data: bytes) -> Iterator[tuple[int, np.ndarray]]:
+    text = np.frombuffer(data, np.uint8)
+    for start in range(0, len(text), _WINDOW_BYTES):
+        yield start, text[start : start + _WINDOW_BYTES]
+
+
+def edges_of(data: bytes, delimiter: str) -> np.ndarray:
+    """Return where the delimiters and the line ends are."""
+    text = np.frombuffer(data, np.uint8)
+    return np.flatnonzero((text == _code(delimiter)) | (text == ord("\n")))
+
+
+def lines_of(data: bytes, delimiter: str) -> Lines:
+    """Find the lines of a text."""
+    text = np.frombuffer(data, np.uint8)
+    edges = edges_of(data, delimiter)
+    last = np.flatnonzero(text[edges] == ord("\n"))
+    starts = np.append(0, edges[last] + 1)
+    marks = np.diff(np.append(np.append(-1, last), len(edges))) - 1
+    if starts[-1] == len(data):
+        starts, marks = starts[:-1], marks[:-1]
+    if QUOTE in data:
+        marks[np.searchsorted(starts, np.flatnonzero(text == ord(QUOTE)), side="right") - 1] = -1
+    return Lines(starts, marks)
+
+
+def kept(data: bytes, starts: np.ndarray, keep: np.ndarray) -> bytes:
+    """Return the lines to be kept, in their order."""
+    if keep.all():
+        return data
+    turns = np.flatnonzero(np.diff(keep.astype(np.int8), prepend=0, append=0))
+    at = np.append(starts, len(data))[turns].tolist()
+    view = memoryview(data)
+    return b"".join(view[start:end] for start, end in zip(at[::2], at[1::2], strict=True))
+
+
+def _code(delimiter: str) -> int:
+    return ord(delimiter) if delimiter else 0
