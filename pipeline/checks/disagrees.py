@@ -146,6 +146,8 @@ def _of_lab(case: Case, steady: Steady) -> Finding:
 
 def _denials(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for each spell of readings that deny the pump for long enough."""
+    if case.contradictions.height == 0:
+        return
     fewest = max(1, round(settings.denied_minutes * 60.0 / case.tag.step_s))
     # One reading alone may be the end of a start or a stop: it counts once a second one bears it out.
     again = pl.int_range(pl.len()).over("running", "spell") > 0

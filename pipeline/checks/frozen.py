@@ -35,6 +35,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     (`pipeline.spc.runs.longest_usual_run`), not a fixed number of hours. Runs that began together with
     those of other tags are one trouble of what sends them: one of the tags speaks for all.
     """
+    if case.stuck.height == 0 and case.standstills.height == 0:
+        return
     yield from _together(case, settings)
     gap = pl.col("start") - pl.col("end").shift(1)
     parted = (gap >= timedelta(days=settings.apart_days)).fill_null(True).cum_sum()

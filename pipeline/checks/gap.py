@@ -4,10 +4,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+import numpy as np
 import polars as pl
 
 from pipeline.advice import check_first
 from pipeline.case import Case
+from pipeline.epoch import MICROSECOND, epoch_us
 from pipeline.finding import Finding
 from pipeline.wording import moment, span
 
@@ -32,6 +34,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     if case.readings.height == 0:
         return
     allowed = max(timedelta(minutes=settings.longest_minutes), settings.longest_steps * case.step)
+    if _is_unbroken(case, allowed):
+        return
     for start, until in _waits(case).filter(pl.col("until") - pl.col("start") > allowed).iter_rows():
         lasts = until == case.as_of
         yield Finding(
@@ -47,6 +51,15 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
             check_first=check_first("gap", case.tag.measures),
             unit=case.tag.unit,
         )
+
+
+def _is_unbroken(case: Case, allowed: timedelta) -> bool:
+    """Whether good readings follow each other closely enough from first to last; most records do."""
+    time = case.readings["time"].dt.epoch("us").to_numpy()[case.readings["good"].to_numpy()]
+    if len(time) == 0 or time[0] != epoch_us(case.readings["time"][0]):
+        return False
+    longest = max(int(np.diff(time).max(initial=0)), epoch_us(case.as_of) - int(time[-1]))
+    return longest <= allowed // MICROSECOND
 
 
 def _waits(case: Case) -> pl.DataFrame:
