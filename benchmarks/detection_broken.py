@@ -7,6 +7,7 @@ the record closed up, as happens where a table is cleaned of its empty rows befo
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
+from functools import partial
 from typing import Any
 from unittest.mock import patch
 
@@ -15,7 +16,7 @@ import numpy as np
 from benchmarks.families import Bools, Floats
 from benchmarks.families_sensors import Train
 from pipeline.baseline import stuck
-from pipeline.checks import drift
+from pipeline.checks import drift, frozen
 from pipeline.evidence.errors import Errors
 from pipeline.evidence.watch import Bar
 
@@ -35,6 +36,8 @@ def applied(way: str) -> Iterator[None]:
         usual: Callable[..., float] = stuck.longest_usual_run
         stack.enter_context(patch.object(stuck, "longest_usual_run", lambda *given: usual(*given) / 2.0))
         stack.enter_context(patch.object(stuck, "FEWEST_READINGS", 2))
+        sure = frozen.Settings().sure_times / 2.0
+        stack.enter_context(patch.object(frozen, "Settings", partial(frozen.Settings, sure_times=sure)))
         yield
 
 
