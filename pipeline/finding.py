@@ -9,6 +9,13 @@ Status = Literal["new", "ongoing", "cleared"]
 
 SEVERITIES: tuple[Severity, ...] = ("act", "watch", "note")
 
+SETTLED = ("dismissed", "process")
+"""Verdicts after which a finding asks for nobody's time any more."""
+
+UNDOUBTED = ("gap", "strayed")
+"""Kinds that cast no doubt on what was recorded: without a reading there is nothing to doubt, and where
+readings jumped away and back it may as well have been the water, as when dosing failed and was put right."""
+
 
 def finding_id(tag: str, kind: str, crossed: date) -> str:
     """Return the stable id: tag, kind and the local day the evidence first crossed its bar."""
@@ -81,3 +88,12 @@ class Finding:
     def is_open(self) -> bool:
         """Whether the trouble still lasts."""
         return self.end is None
+
+    @property
+    def casts_doubt(self) -> bool:
+        """Whether it makes doubtful what its instrument recorded; not once a verdict has settled it."""
+        return self.kind not in UNDOUBTED and self.verdict not in SETTLED
+
+    def overlaps(self, start: datetime, end: datetime) -> bool:
+        """Whether the trouble lay, in part at least, between two instants."""
+        return self.start < end and (self.end is None or self.end > start)

@@ -21,10 +21,10 @@ from pipeline.outcomes import outcomes, unknown_answers
 from pipeline.parts import parts
 from pipeline.result import LimitResult
 from pipeline.tally.course import inactivation
-from pipeline.tally.doubt import by_tag, doubted, touches
+from pipeline.tally.doubt import by_tag, doubted
 from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
-from pipeline.triage import SETTLED, calibration_list, longest_list, of_period, with_doubt
+from pipeline.triage import calibration_list, longest_list, of_period, with_doubt
 from pipeline.week import Week
 
 Settings = dict[str, Any]
@@ -95,7 +95,7 @@ def with_doubts(
     findings: list[Finding],
 ) -> list[LimitResult]:
     """Return results, those that rest on an instrument in doubt with what they would be over its error."""
-    asking = by_tag([one for one in findings if one.status != "cleared" and one.verdict not in SETTLED])
+    asking = by_tag([one for one in findings if one.status != "cleared"])
     return [_with_doubt(plant, cases, period, result, asking) for result in results]
 
 
@@ -108,7 +108,8 @@ def _with_doubt(
 ) -> LimitResult:
     limit = result.limit
     rests_on = _rests_on(plant, limit)
-    finding = next((f for tag, f in asking.items() if tag in rests_on and touches(f, result)), None)
+    start, end = result.period_start, result.period_end
+    finding = next((f for tag, f in asking.items() if tag in rests_on and f.overlaps(start, end)), None)
     if finding is None:
         return result
 

@@ -10,7 +10,7 @@ import polars as pl
 from pipeline.case import RESTARTS, Case
 from pipeline.clock import Period, midnight
 from pipeline.config.limits import Limit
-from pipeline.finding import SEVERITIES, Finding, Status
+from pipeline.finding import SETTLED, SEVERITIES, Finding, Status
 from pipeline.result import Excursion
 from pipeline.week import Entry, Rank
 from pipeline.wording import day_text
@@ -20,9 +20,6 @@ LONGEST_LIST = 10
 
 A_DAYS_LIST = 3
 """The same for a report of one day: what a technician can visit in a day. Common practice, no source."""
-
-SETTLED = ("dismissed", "process")
-"""Verdicts after which a finding asks for nobody's time any more."""
 
 GUARDS_ACT, GUARDS_WATCH, GUARDS_NOTHING = 3.0, 2.0, 1.0
 """Weight of an instrument that guards a limit to act on, any other limit, none. Common practice, no
@@ -37,10 +34,6 @@ OWN_WORD = 0.5
 water's."""
 
 LEAST_CERTAIN = 0.05
-
-UNDOUBTED = ("gap", "strayed")
-"""Kinds that cast no doubt on an excursion: without a reading there was none, and where readings jumped away
-and back it may as well have been the water, as when dosing failed and was put right."""
 
 
 def of_period(findings: list[Finding], period: Period, verdicts: pl.DataFrame) -> list[Finding]:
@@ -244,13 +237,8 @@ def with_doubt(excursions: list[Excursion], findings: list[Finding]) -> list[Exc
     doubted = []
     for excursion in excursions:
         tag = excursion.limit.tag
-        on_it = [f for f in findings if tag in (f.tag, *f.others) and _overlaps(f, excursion)]
+        doubting = [f for f in findings if f.casts_doubt and f.overlaps(excursion.start, excursion.end)]
+        on_it = [f for f in doubting if tag in (f.tag, *f.others)]
         on_it.sort(key=lambda f: f.tag != tag)
         doubted.append(excursion.doubted(on_it[0].finding_id) if on_it else excursion)
     return doubted
-
-
-def _overlaps(finding: Finding, excursion: Excursion) -> bool:
-    if finding.kind in UNDOUBTED or finding.verdict in SETTLED:
-        return False
-    return finding.start < excursion.end and (finding.end is None or finding.end > excursion.start)

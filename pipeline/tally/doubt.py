@@ -16,9 +16,6 @@ from pipeline.finding import Finding
 from pipeline.result import Doubt, LimitResult
 
 _WEEK_S = 604_800.0
-_SILENT = ("gap", "strayed")
-"""Kinds that cast no doubt on what was recorded."""
-
 Look = Callable[[Callable[[Case], Case]], LimitResult]
 """Judge a limit again with the case of the doubted tag changed by a function."""
 
@@ -28,7 +25,7 @@ def by_tag(findings: Iterable[Finding]) -> dict[str, Finding]:
 
     One that names none casts its doubt on every tag it is about, such as all those of a silent controller.
     """
-    asking = [f for f in findings if f.severity != "note" and f.kind not in _SILENT]
+    asking = [f for f in findings if f.severity != "note" and f.casts_doubt]
     found: dict[str, Finding] = {}
     for finding in sorted(asking, key=lambda f: not _names_error(f)):
         found.setdefault(finding.tag, finding)
@@ -40,11 +37,6 @@ def by_tag(findings: Iterable[Finding]) -> dict[str, Finding]:
 
 def _names_error(finding: Finding) -> bool:
     return None not in (finding.estimate, finding.ci_low, finding.ci_high)
-
-
-def touches(finding: Finding, result: LimitResult) -> bool:
-    """Tell whether the trouble lay in the stretch that the result is taken over."""
-    return finding.start < result.period_end and (finding.end is None or finding.end > result.period_start)
 
 
 def doubted(result: LimitResult, finding: Finding, look: Look) -> LimitResult:

@@ -25,8 +25,6 @@ OF_THE_WATER = (
 FEWEST_QUIET = 3
 """Neighbours that must have been recorded and kept quiet before a tag is said to have moved alone."""
 LEAST_COVER = 0.75
-SETTLED = ("dismissed", "process")
-NO_DOUBT = ("gap",)
 
 
 @dataclass(frozen=True)
@@ -63,7 +61,11 @@ def doubt(
         Every tag of the flow path, over the window.
     """
     moved = [mover.tag for mover in order.movers] or upset.tags
-    on_them = tuple(one for one in findings if one.tag in moved and _overlaps(one, upset))
+    on_them = tuple(
+        one
+        for one in findings
+        if one.tag in moved and one.casts_doubt and one.overlaps(upset.start, upset.end)
+    )
     reasons = [f"{one.tag} is itself in doubt ({one.finding_id})" for one in on_them]
     if set(moved) <= {one.tag for one in on_them}:
         return Doubt("instrument", tuple(reasons), on_them)
@@ -102,12 +104,6 @@ def _alone(
         told = f"{tag} moved alone: {len(quiet)} other tags there, up- and downstream kept quiet"
         return Doubt("instrument", (told, *reasons), findings)
     return Doubt("not told", (f"{tag} moved alone, and nothing else measures the same", *reasons), findings)
-
-
-def _overlaps(finding: Finding, upset: Upset) -> bool:
-    if finding.kind in NO_DOUBT or finding.verdict in SETTLED:
-        return False
-    return finding.start < upset.end and (finding.end is None or finding.end > upset.start)
 
 
 def _lab(case: Case, upset: Upset) -> tuple[bool, str] | None:

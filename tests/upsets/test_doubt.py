@@ -34,7 +34,9 @@ def test_a_finding_on_the_only_tag_that_moved_makes_it_the_instrument(starved):
     assert told.reasons == ("AIT-131 is itself in doubt (AIT-131.drift.2026-11-03)",)
 
 
-@pytest.mark.parametrize("changes", [{"kind": "gap"}, {"verdict": "dismissed"}, {"verdict": "process"}])
+@pytest.mark.parametrize(
+    "changes", [{"kind": "gap"}, {"kind": "strayed"}, {"verdict": "dismissed"}, {"verdict": "process"}]
+)
 def test_a_gap_and_a_settled_finding_raise_no_doubt(starved, changes):
     assert look_into(*starved, [finding(**changes)]).doubt.findings == ()
 
