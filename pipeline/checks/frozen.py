@@ -10,6 +10,7 @@ from pipeline.advice import check_first
 from pipeline.case import Case
 from pipeline.clock import to_local
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import moment, number, span
 
 
@@ -88,18 +89,13 @@ def _finding(case: Case, settings: Settings, runs: pl.DataFrame, newest: datetim
     pressing = lasts or stood >= timedelta(hours=settings.act_after_hours)
     times = (pl.col("end") - pl.col("start")).dt.total_seconds() / (60.0 * pl.col("allowed_minutes"))
     sure = runs.select((times >= settings.sure_times).any()).item()
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
+    return of_recording(
+        case,
         kind="frozen",
         severity="act" if pressing else "watch" if sure else "note",
         crossed=runs["crossed"][0].astimezone(case.zone).date(),
-        start=runs["start"][0],
-        end=None if lasts else runs["end"][-1],
-        reference="own recording",
+        lasted=(runs["start"][0], None if lasts else runs["end"][-1]),
         evidence=_evidence(case, runs, stood),
-        check_first=check_first("frozen", case.tag.measures),
-        unit=case.tag.unit,
     )
 
 

@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.advice import check_first
 from pipeline.case import Case
 from pipeline.epoch import MICROSECOND, epoch_us
 from pipeline.finding import Finding
+from pipeline.recording import of_recording
 from pipeline.wording import moment, span
 
 
@@ -38,18 +38,13 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         return
     for start, until in _waits(case).filter(pl.col("until") - pl.col("start") > allowed).iter_rows():
         lasts = until == case.as_of
-        yield Finding(
-            tag=case.tag.tag,
-            instrument=case.device,
+        yield of_recording(
+            case,
             kind="gap",
             severity="watch" if lasts else "note",
             crossed=(start + allowed).astimezone(case.zone).date(),
-            start=start,
-            end=None if lasts else until,
-            reference="own recording",
+            lasted=(start, None if lasts else until),
             evidence=_evidence(case, start, until, lasts),
-            check_first=check_first("gap", case.tag.measures),
-            unit=case.tag.unit,
         )
 
 

@@ -6,7 +6,6 @@ from datetime import timedelta
 from itertools import groupby
 from math import exp
 
-from pipeline.advice import check_first
 from pipeline.baseline.scale import on_scale
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.baseline.snaps import HELD, Snap, snaps
@@ -15,6 +14,7 @@ from pipeline.evidence.liveliness import MEASURES, judgeable
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
 from pipeline.neighbours.company import SWITCHED, has_moved, is_same_matter, is_switched
+from pipeline.recording import of_recording
 from pipeline.wording import number, span
 
 ANALYSERS = tuple(measures for measures in MEASURES if measures != "flow")
@@ -88,18 +88,13 @@ def _moved(case: Case, signal: Signal, snap: Snap) -> list[Case]:
 
 
 def _finding(case: Case, settings: Settings, signal: Signal, here: list[Snap], so_far: int) -> Finding:
-    return Finding(
-        tag=case.tag.tag,
-        instrument=case.device,
+    return of_recording(
+        case,
         kind="strayed",
         severity="watch" if so_far >= settings.often else "note",
         crossed=signal.date(here[0].told),
-        start=signal.instant(here[0].begin),
-        end=signal.instant(here[-1].back),
-        reference="own recording",
+        lasted=(signal.instant(here[0].begin), signal.instant(here[-1].back)),
         evidence=_evidence(case, settings, signal, here, so_far),
-        check_first=check_first("strayed", case.tag.measures),
-        unit=case.tag.unit,
     )
 
 
