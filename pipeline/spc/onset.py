@@ -108,14 +108,11 @@ def course(
     table = prior.candidates(len(onsets), float(span[0]), sigma)
     model = _Model(day, error / sigma, np.concatenate([ramp, ramp**2, step]), phi, table)
     weight, mean, cov = model.weighed(trust)
-    for _ in range(0 if tail_df is None else _TAIL_ROUNDS):
-        weight, mean, cov = model.weighed(_t_weights(error / sigma - model.curve(weight, mean), tail_df))
+    if tail_df is not None:
+        for _ in range(_TAIL_ROUNDS):
+            off = error / sigma - model.curve(weight, mean)
+            weight, mean, cov = model.weighed((tail_df + 1.0) / (tail_df + off**2))
     return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table, horizon_days)
-
-
-def _t_weights(off: Floats, df: float | None) -> Floats:
-    """Return the weight of values so many sigmas off that scatter like Student's t."""
-    return np.ones_like(off) if df is None else (df + 1.0) / (df + off**2)
 
 
 class _Model:
