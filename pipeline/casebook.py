@@ -50,33 +50,9 @@ class Source:
     exported: pl.DataFrame
 
 
-def cases_of(
-    plant: Plant,
-    logbook: Logbook,
-    as_of: datetime,
-    samples: Callable[[str], Samples],
-    exported: pl.DataFrame,
-) -> dict[str, Case]:
-    """Return all that was known of every tag, from samples that come from anywhere.
-
-    Parameters
-    ----------
-    plant : Plant
-    logbook : Logbook
-        Whole; what lies at or after `as_of` is left out here.
-    as_of : datetime
-        Nothing at or after it is known [UTC].
-    samples : callable
-        From a tag's name to its ``time, value, good`` before `as_of`, ascending.
-    exported : DataFrame of SPANS
-        Times of which anything was delivered.
-
-    Returns
-    -------
-    dict of str to Case
-        In the config's order.
-    """
-    source = Source(plant, logbook.until(as_of), as_of, samples, exported)
+def cases_of(source: Source) -> dict[str, Case]:
+    """Return all that was known of every tag, in the config's order; the samples may come from anywhere."""
+    plant = source.plant
     alone = {name: _case(source, tag) for name, tag in plant.tags.items()}
     paired = {name: with_twin(case, alone.get(case.tag.twin)) for name, case in alone.items()}
     return with_neighbours(paired, plant.file.physics, plant.states)

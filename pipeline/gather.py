@@ -32,7 +32,8 @@ def gather(plant: Plant, logbook: Logbook, as_of: datetime) -> dict[str, Case]:
     dict of str to Case
         In the config's order.
     """
-    return cases_of(plant, logbook, as_of, _reader(plant, as_of), _exported(plant, as_of))
+    book, reader = logbook.until(as_of), _reader(plant, as_of)
+    return cases_of(Source(plant, book, as_of, reader, _exported(plant, as_of)))
 
 
 def gather_window(

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import polars as pl
 
 from pipeline.case import SPANS, Case
-from pipeline.casebook import cases_of
+from pipeline.casebook import Source, cases_of
 from pipeline.clock import Period, week_of
 from pipeline.config.expressions import parse
 from pipeline.config.load import Plant, load
@@ -70,7 +70,7 @@ class World:
             values = as_recorded(self.sheets.tags[name], shown[name])
             return pl.DataFrame({"time": time, "value": values}).with_columns(good=pl.lit(True))
 
-        return cases_of(plant or self.plant, book, END, samples, exported)
+        return cases_of(Source(plant or self.plant, book.until(END), END, samples, exported))
 
     def weeks(self, first: str, last: str) -> list[Period]:
         """Weeks from the one of a day to the one of another."""
