@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.blocks import blocks
 from pipeline.case import Case
 from pipeline.clock import midnight
-from pipeline.epoch import epoch_us, instant_of
+from pipeline.epoch import MICROSECOND, epoch_us, instant_of
 from pipeline.spc.runs import run_bounds
 
 Ints = NDArray[np.int64]
@@ -69,7 +69,7 @@ def _of_side(
 ) -> list[Stand]:
     if not at_end.any():
         return []
-    step = int(case.tag.step_s * 1e6)
+    step = case.step // MICROSECOND
     joined = np.append(False, np.diff(time) <= 2 * step)
     first, last = run_bounds(np.where(at_end, 0.0, np.nan), joined)
     length = last - first + 1

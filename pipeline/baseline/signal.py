@@ -16,7 +16,7 @@ from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
 from pipeline.case import Case
 from pipeline.clock import midnight, to_local
-from pipeline.epoch import date_of, instant_of
+from pipeline.epoch import MICROSECOND, date_of, instant_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -123,7 +123,7 @@ def _signal(case: Case) -> Signal | None:
     local_us = wall_us(time, case.zone)
     row = local_us // DAY_US - first_day
     days = last_day - first_day + 1
-    joined = np.append(False, np.diff(time) <= 2 * (case.step.total_seconds() * 1e6))
+    joined = np.append(False, np.diff(time) <= 2 * (case.step // MICROSECOND))
     roughness, repeats = _steps(case, x, value, row, joined, days)
     readings = np.bincount(row, minlength=days)
     return Signal(first_day, time, local_us, value, x, row, joined, readings, roughness, repeats)

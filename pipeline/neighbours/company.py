@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.case import Case
+from pipeline.epoch import MICROSECOND
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -57,7 +58,7 @@ def is_switched(case: Case, begin_us: int, back_us: int) -> bool:
     begin_us, back_us : int
         The analyser's first reading off its course, and the first on it again [us since 1970].
     """
-    until = back_us + _step_us(case)
+    until = back_us + case.step // MICROSECOND
     time, value = _readings(case, begin_us - USUAL_DAYS_US, until, "good")
     if len(time) < 2:
         return False
@@ -96,10 +97,6 @@ def has_moved(case: Case, begin_us: int, back_us: int, known_us: int) -> bool:
 def is_same_matter(measures: str, other: str) -> bool:
     """Whether two measures see the same matter in the water."""
     return measures == other or any(measures in group and other in group for group in SHARED_BY)
-
-
-def _step_us(case: Case) -> int:
-    return round(case.step.total_seconds() * 1e6)
 
 
 def _readings(case: Case, since: int, until: int, *columns: str) -> tuple[Ints, Floats]:

@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.case import STANDSTILLS, Case
-from pipeline.epoch import instant_of
+from pipeline.epoch import MICROSECOND, instant_of
 from pipeline.table import conform
 
 FEWEST_TAGS = 3
@@ -64,7 +64,7 @@ def _of_one(number: int, case: Case) -> pl.DataFrame:
     return case.pauses.filter(~rests).select(
         pl.lit(number).alias("number"),
         *(pl.col(name).dt.epoch("us") for name in ("start", "end", "paused")),
-        pl.lit(round(case.step.total_seconds() * 1e6)).alias("step"),
+        pl.lit(case.step // MICROSECOND).alias("step"),
     )
 
 
