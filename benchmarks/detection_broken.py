@@ -17,8 +17,8 @@ from benchmarks.families import Bools, Floats
 from benchmarks.families_sensors import Train
 from pipeline.baseline import stuck
 from pipeline.checks import drift, frozen
+from pipeline.evidence.bar import Bar
 from pipeline.evidence.errors import Errors
-from pipeline.evidence.watch import Bar
 
 WAYS = ("halved", "dropnan")
 

@@ -14,6 +14,7 @@ from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
+from pipeline.evidence.bar import Bar, Chances, Spell
 from pipeline.evidence.errors import (
     DAY_NUMBER,
     QUARANTINE_DAYS,
@@ -26,7 +27,7 @@ from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
 from pipeline.evidence.twin import against_twin
-from pipeline.evidence.watch import Bar, Chances, Spell, spells
+from pipeline.evidence.watch import spells
 from pipeline.finding import Finding
 from pipeline.wording import AGAINST, day_text, difference, number
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.evidence.watch import GOES_ON, RATE_SHARE, UNUSUAL_SHARE, Bar, Spell
+from pipeline.evidence.bar import GOES_ON, RATE_SHARE, UNUSUAL_SHARE, Bar, Spell
 from pipeline.spc.mixture import Mixture
 from pipeline.spc.onset import Course
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.evidence.watch import Spell
+from pipeline.evidence.bar import Spell
 
 BEST_FIRST = ("lab grab", "twin instrument", "as found at services", "own history")
 """A grab tells which of two is off; a standard does, but not of today; the own past only something."""

@@ -13,14 +13,14 @@ The watch walks through the errors once, in time, and at every value knows only 
   others: the likelier, the less it was that of a sound instrument.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.evidence.bar import GOES_ON, RATE_SHARE, UNUSUAL_SHARE, Bar, Spell
 from pipeline.evidence.errors import Errors
 from pipeline.spc.ewma import ewma, ewma_sigma
 from pipeline.spc.onset import Course, course
@@ -58,98 +58,14 @@ NATURAL_SHARE, LEVEL_SHARE, SIZE_SHARE = 0.3, 0.15, 4.0
 """Of the tolerance: what sound instruments drift by from service to service, what a service leaves, and how
 large faults are (standard deviations). Common practice, no source."""
 
-GOING_ON, RATE_SHARE = 0.3, 0.3
-"""Probability that an instrument drifts on after a service as before, and the spread of that rate, as a
-share of it. Common practice, no source."""
-
-UNUSUAL_SHARE, GOES_ON = 0.6, 0.93
-"""Drift from service to service, as a share of the tolerance, beyond which it is not that of a sound
-instrument; and the probability that such a one goes on."""
+GOING_ON = 0.3
+"""Probability that an instrument drifts on after a service as before. Common practice, no source."""
 
 TAIL_DF = 4.0
 """Grabs scatter like Student's t with so few degrees of freedom. Common practice, no source."""
 
 LONG_SHARE = 0.3
 """Probability that an error is older than the window of a segment that is longer than it."""
-
-
-@dataclass(frozen=True)
-class Chances:
-    """How sure one must be, and of what.
-
-    Parameters
-    ----------
-    matters : float
-        Probability of being past the tolerance, now or before the next service.
-    certain, small : float
-        Probability of being past this small share of the tolerance.
-    seeded, seed : float
-        The same for an error that is only foreseen to pass the tolerance: it has begun.
-    """
-
-    matters: float = 0.95
-    certain: float = 0.90
-    small: float = 0.20
-    seeded: float = 0.90
-    seed: float = 0.25
-
-
-@dataclass(frozen=True)
-class Spell:
-    """A drift that is certain.
-
-    Parameters
-    ----------
-    crossed : float
-        Day on which what was known first sufficed [days since 1970-01-01].
-    matters_since : float or None
-        Day since which it matters; None as long as it does not.
-    closed : float or None
-        Day on which it was over; None while it lasts.
-    course : Course
-        Estimated from all that is known of it now.
-    is_past : bool
-        Whether the error is now past the tolerance with confidence.
-    count : int
-        Errors since the segment began.
-    """
-
-    crossed: float
-    matters_since: float | None
-    closed: float | None
-    course: Course
-    is_past: bool
-    count: int
-
-
-@dataclass(frozen=True)
-class Bar:
-    """What makes a drift matter.
-
-    Parameters
-    ----------
-    tolerance : callable
-        From a day to the admissible error on that day [working scale].
-    horizon : callable
-        From a day to the days until the next service.
-    services : sequence of float
-        Days of services, ascending.
-    wait_days : float
-        How long a suspicion must have lasted; above 0 it must also be a ramp beyond `RAMP_SHARE`.
-    cleared : sequence of float
-        For each service the probability that it took the error away; empty: all of them did.
-    interval_days : float
-        From service to service: so long a sound instrument stays well within its tolerance.
-    chances : Chances
-    """
-
-    tolerance: Callable[[float], float]
-    horizon: Callable[[float], float]
-    services: Sequence[float]
-    wait_days: float = 0.0
-    cleared: Sequence[float] = ()
-    interval_days: float = 90.0
-    chances: Chances = field(default_factory=Chances)
 
 
 def spells(errors: Errors, bar: Bar) -> list[Spell]:

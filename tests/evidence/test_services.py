@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from pipeline.evidence.bar import Bar, Chances
 from pipeline.evidence.services import Found, foreseen
-from pipeline.evidence.watch import Bar, Chances
 
 TOLERANCE = 0.2
 

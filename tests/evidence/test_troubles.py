@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from pipeline.evidence.bar import Spell
 from pipeline.evidence.troubles import together
-from pipeline.evidence.watch import Spell
 from pipeline.spc.onset import course
 
 

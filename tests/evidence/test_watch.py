@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.evidence.bar import Bar
 from pipeline.evidence.errors import Errors
-from pipeline.evidence.watch import Bar, spells
+from pipeline.evidence.watch import spells
 
 SIGMA = 0.05
 
