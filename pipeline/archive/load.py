@@ -94,15 +94,9 @@ class Load:
             time, value = np.insert(time, at, more), np.insert(value, at, number)
         if not _increase(time):
             return None
-        said = [run.said for run in others if run.said]
-        both = (
-            Said(np.concatenate([one.quality for one in said]), pl.concat([one.raw for one in said]))
-            if said
-            else None
-        )
-        return Alone(
-            time, value, at + np.arange(len(at)), both if both is None or order is None else both.at(order)
-        )
+        said = _together([run.said for run in others if run.said])
+        said = said if said is None or order is None else said.at(order)
+        return Alone(time, value, at + np.arange(len(at)), said)
 
     def rows(self, tag: str) -> pl.DataFrame:
         """Return everything with the columns of LONG, in order."""
@@ -153,6 +147,13 @@ def _by_time(runs: list[Run]) -> tuple[np.ndarray, np.ndarray, np.ndarray | None
         return time, value, None
     order = np.argsort(time, kind="stable")
     return time[order], value[order], order
+
+
+def _together(said: list[Said]) -> Said | None:
+    """Return what runs say one after the other; None where none says anything."""
+    if not said:
+        return None
+    return Said(np.concatenate([one.quality for one in said]), pl.concat([one.raw for one in said]))
 
 
 def _increase(time: np.ndarray) -> bool:
