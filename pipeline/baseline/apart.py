@@ -7,11 +7,13 @@ A spell is held against what was usual when it opened, however long it lasts.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
+from pipeline.spc.robust import median
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -87,11 +89,21 @@ class Spell:
 
 @dataclass
 class _Usual:
-    """What one block holds its days against."""
+    """What one block holds its days against, from the days `off` the centre that taught it."""
 
     centre: float
-    scatter: Floats
+    off: Floats
     days: int
+
+    @cached_property
+    def scatter(self) -> Floats:
+        """How far the mean of so many days has strayed, for each window; asked for only where days stray."""
+        off = np.sort(self.off, axis=1)
+        known = np.isfinite(off).sum(axis=1)
+        at = np.maximum((0.95 * known).astype(np.int64) - 1, 0)
+        scatter: Floats = off[np.arange(len(off)), at] / 1.96
+        # A short past has seen little of what is usual.
+        return scatter * (1.0 + FEWEST_DAYS / self.days)
 
 
 @dataclass
@@ -131,6 +143,7 @@ class _Walk:
     def __init__(self, day: Floats, figure: Floats, bar: Bar, services: Sequence[float]) -> None:
         self.day, self.figure, self.bar = day, figure, bar
         self.means = np.stack([_trailing_mean(figure, length) for length in bar.windows])
+        self.newest = [_lagged(figure, lag) for lag in range(bar.newest_days)]
         self.teaches = np.isfinite(figure)
         self.serviced = {int(service - day[0]) for service in services} if len(day) else set()
         self.found: list[Spell] = []
@@ -156,26 +169,20 @@ class _Walk:
         teaches = self.teaches[past]
         if teaches.sum() < self.bar.fewest_days:
             return None
-        centre = float(np.median(self.figure[past][teaches]))
-        off = np.sort(np.where(teaches, np.abs(self.means[:, past] - centre), np.nan), axis=1)
-        known = np.isfinite(off).sum(axis=1)
-        at = np.maximum((0.95 * known).astype(np.int64) - 1, 0)
-        scatter = off[np.arange(len(off)), at] / 1.96
-        days = int(teaches.sum())
-        # A short past has seen little of what is usual.
-        return _Usual(centre, scatter * (1.0 + FEWEST_DAYS / days), days)
+        centre = median(self.figure[past][teaches])
+        return _Usual(centre, np.abs(self.means[:, past][:, teaches] - centre), int(teaches.sum()))
 
     def _hits(self, usual: _Usual | None, here: slice) -> Bools:
-        length = here.stop - here.start
         if usual is None:
-            return np.zeros(length, dtype=bool)
+            return np.zeros(here.stop - here.start, dtype=bool)
         off = self.means[:, here] - usual.centre
         least = np.where(off > 0, self.bar.up, self.bar.down)
         with np.errstate(invalid="ignore"):
-            beyond = np.abs(off) >= np.maximum(least, self.bar.height * usual.scatter[:, None])
-            for lag in range(self.bar.newest_days):
-                newest = _lagged(self.figure, here, lag) - usual.centre
-                beyond &= newest * np.sign(off) >= QUIET_SHARE * least
+            beyond = np.abs(off) >= least
+            for newest in self.newest:
+                beyond &= (newest[here] - usual.centre) * np.sign(off) >= QUIET_SHARE * least
+            if beyond.any():
+                beyond &= np.abs(off) >= self.bar.height * usual.scatter[:, None]
         return np.asarray(beyond.any(axis=0))
 
     def _begin(self, usual: _Usual, row: int) -> None:
@@ -253,7 +260,6 @@ def _trailing_mean(figure: Floats, length: int) -> Floats:
     return np.where(enough, (total[1:] - total[first]) / np.maximum(number, 1), np.nan)
 
 
-def _lagged(figure: Floats, here: slice, lag: int) -> Floats:
-    """Figures of the days `lag` before those of a block."""
-    rows = np.arange(here.start, here.stop) - lag
-    return np.where(rows >= 0, figure[np.maximum(rows, 0)], np.nan)
+def _lagged(figure: Floats, lag: int) -> Floats:
+    """Figures of the days `lag` before each."""
+    return np.append(np.full(lag, np.nan), figure)[: len(figure)]

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 import numpy as np
-import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.epoch import day_number
@@ -35,8 +34,3 @@ def blocks_of(day: NDArray[np.float64]) -> Iterator[tuple[float, slice]]:
     ends = [*begins[1:], len(day)]
     for begin, end in zip(begins, ends, strict=True):
         yield float(number[begin] * BLOCK_DAYS + _FIRST_NUMBER), slice(int(begin), int(end))
-
-
-def block_number(day: pl.Expr) -> pl.Expr:
-    """Return the number of the block that holds a Date."""
-    return (day.cast(pl.Int32) - _FIRST_NUMBER).floordiv(BLOCK_DAYS)

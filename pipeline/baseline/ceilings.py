@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.signal import Signal
 
 Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 
 PILED_DAYS = 7
 FEWEST_PILED_DAYS = 3
@@ -70,29 +70,34 @@ def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
     starts = np.flatnonzero(np.append(True, np.diff(signal.row) > 0))
     own = np.full(signal.days, np.nan)
     own[signal.row[starts]] = np.maximum.reduceat(value, starts)
-    at_top = value == own[signal.row]
-    both = signal.joined[1:] & (value[1:] == value[:-1]) & (signal.row[1:] == signal.row[:-1])
-    own_pairs = _count(signal, both & at_top[1:])
+    twice = 1 + np.flatnonzero((value[1:] == value[:-1]) & signal.joined[1:])
+    row = signal.row[twice]
+    is_one_day = row == signal.row[twice - 1]
+    twice, row = twice[is_one_day], row[is_one_day]
+    own_pairs = _count(signal, row[value[twice] == own[row]])
     extreme = _last_days(own).max(axis=1)
-    below = extreme[signal.row[1:]] - value[1:]
-    beside = _count(signal, both & (below > 0) & (below <= BESIDE * _week_s(grain)[signal.row[1:]]))
+    below = extreme[row] - value[twice]
+    beside = _count(signal, row[(below > 0) & (below <= BESIDE * _week_s(grain)[row])])
     same = (_last_days(own) == extreme[:, None]) & np.isfinite(extreme)[:, None]
-    pairs, tops = (np.where(same, _last_days(part), 0.0) for part in (own_pairs, _count(signal, at_top[1:])))
+    at_top = signal.row[1:][
+        value[1:] == np.repeat(own[signal.row[starts]], np.diff(starts, append=len(value)))[1:]
+    ]
+    pairs, tops = (np.where(same, _last_days(part), 0.0) for part in (own_pairs, _count(signal, at_top)))
     other_end = np.full(signal.days, np.nan)
     other_end[signal.row[starts]] = np.minimum.reduceat(value, starts)
     reach = extreme + _last_days(-other_end).max(axis=1)
     is_wide = (reach > 0) & (reach >= FEWEST_STEPS * _last_days(grain).max(axis=1))
     enough = ((pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide
-    elsewhere = _week(_count(signal, both)) - pairs.sum(axis=1)
+    elsewhere = _week(_count(signal, row)) - pairs.sum(axis=1)
     share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops.sum(axis=1), 1.0)
     usual = np.maximum(BY_HABIT * share * tops.sum(axis=1), _week(beside))
     more = np.maximum(pairs.sum(axis=1) - usual, 0.0)
     return Pile(sign * extreme, np.where(enough, more, 0.0), sign * own, own_pairs)
 
 
-def _count(signal: Signal, marks: Bools) -> Floats:
-    """How many pairs of each day are marked."""
-    return np.bincount(signal.row[1:][marks], minlength=signal.days).astype(np.float64)
+def _count(signal: Signal, row: Ints) -> Floats:
+    """How many of the readings at `row` each day holds."""
+    return np.bincount(row, minlength=signal.days).astype(np.float64)
 
 
 def _week(figure: Floats) -> Floats:

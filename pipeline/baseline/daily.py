@@ -4,8 +4,9 @@ from datetime import tzinfo
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
-from pipeline.baseline.blocks import block_number
+from pipeline.baseline.blocks import BLOCK_DAYS, blocks_of
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
@@ -23,7 +24,10 @@ SMALLEST_SHARE = 0.25
 
 FEWEST_READINGS = 4
 _HOUR_US = 3_600_000_000
-_DAY_US = 24 * _HOUR_US
+_DAY_HOURS = 24
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
@@ -48,13 +52,14 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
     if readings.height == 0:
         return empty(DAILY)
     points = _points(tag, readings, stuck, zone)
-    with_habit = points.join(_habits(points), on=["block", "weekend", "hour"], how="left")
+    points = points.with_columns((pl.col("x") - _habit(points)).alias("x"))
     fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * 86_400 / tag.step_s))
-    days = with_habit.group_by("day").agg(
-        (pl.col("x") - pl.col("habit").fill_null(0.0)).median().alias("value"),
+    days = points.group_by("day", maintain_order=True).agg(
+        pl.col("x").median().alias("value"),
         pl.len().cast(pl.UInt32).alias("readings"),
         pl.col("value").median().alias("level"),
     )
+    days = days.with_columns(pl.col("day").cast(pl.Date))
     enough = pl.col("readings") >= fewest
     first, last = (readings["time"][place].astimezone(zone).date() for place in (0, -1))
     every = pl.date_range(first, last, interval="1d", eager=True).alias("day").to_frame()
@@ -67,41 +72,46 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
 
 
 def _points(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
-    """Usable readings with their working value, local day, hour, weekend and block."""
-    days = to_local(pl.col("time"), zone).dt.date()
-    points = readings.filter(counted(readings, stuck, days)).select(
-        "time", "value", working(tag, pl.col("value")).alias("x")
-    )
-    points = points.drop_nulls("x")
-    wall = wall_us(points["time"].dt.epoch("us").to_numpy(), zone)
-    day, clock = np.divmod(wall, _DAY_US)
-    dated = points.select(
-        "value",
-        "x",
-        pl.Series("day", day.astype(np.int32)).cast(pl.Date),
-        pl.Series("hour", (clock // _HOUR_US).astype(np.int8)),
-        # The first day of 1970 was a Thursday.
-        pl.Series("weekend", (day + 3) % 7 >= 5),
-    )
-    return dated.with_columns(block_number(pl.col("day")).alias("block"))
+    """Usable readings with their working value, local day and hour, both counted since 1970."""
+    counts = counted(readings, stuck, to_local(pl.col("time"), zone).dt.date())
+    points = readings.select("time", "value", working(tag, pl.col("value")).alias("x"))
+    points = points.filter(counts & points["x"].is_not_null())
+    hour = wall_us(points["time"].dt.epoch("us").to_numpy(), zone) // _HOUR_US
+    clock = {"day": hour // _DAY_HOURS, "hour": hour}
+    return points.select("value", "x", *(_counted_up(name, at) for name, at in clock.items()))
 
 
-def _habits(points: pl.DataFrame) -> pl.DataFrame:
-    """Usual departure of each hour from its day's median, for every block from the blocks before it."""
-    departures = points.with_columns((pl.col("x") - pl.col("x").median().over("day")).alias("departure"))
-    reach = pl.int_ranges(pl.col("block") + 1, pl.col("block") + 1 + HABIT_BLOCKS)
-    by_hour = _by_hour(departures)
-    spread = by_hour.with_columns(reach.alias("for_block")).explode("for_block")
-    learned = spread.group_by("for_block", "weekend", "hour").agg(
-        pl.col("departure").median().alias("habit"), pl.col("day").n_unique().alias("days")
-    )
-    habits = learned.filter(pl.col("days") >= FEWEST_HABIT_DAYS)
-    return habits.select(pl.col("for_block").cast(pl.Int32).alias("block"), "weekend", "hour", "habit")
+def _counted_up(name: str, numbers: Ints) -> pl.Series:
+    """Return ascending numbers as a column that needs no search for those that are alike."""
+    column = pl.Series(name, numbers.astype(np.int32))
+    return column.set_sorted() if column.is_sorted() else column
 
 
-def _by_hour(departures: pl.DataFrame) -> pl.DataFrame:
-    """Median departure of every hour of every day; that hours follow each other spares a search for them."""
-    hour = departures.select((pl.col("day").cast(pl.Int32) * 24 + pl.col("hour")).alias("one"))["one"]
-    following = departures.with_columns(hour.set_sorted() if hour.is_sorted() else hour)
-    kept = [pl.col(name).first() for name in ("block", "weekend", "hour", "day")]
-    return following.group_by("one", maintain_order=True).agg(*kept, pl.col("departure").median()).drop("one")
+def _habit(points: pl.DataFrame) -> Floats:
+    """Usual departure from its day's median at the hour of each of `points`; 0 where too little is known."""
+    if points.height == 0:
+        return np.zeros(0)
+    departure = pl.col("x") - pl.col("x").median().over("day")
+    by_hour = points.select("hour", departure).group_by("hour", maintain_order=True).agg(pl.col("x").median())
+    first, last = (int(points["day"][place]) for place in (0, -1))
+    day = np.arange(first, last + 1)
+    departures = np.full((len(day), _DAY_HOURS), np.nan)
+    departures.flat[by_hour["hour"].to_numpy() - first * _DAY_HOURS] = by_hour["x"].to_numpy()
+    # The first day of 1970 was a Thursday.
+    is_weekend = (day + 3) % 7 >= 5
+    habit = np.zeros_like(departures)
+    for begin, here in blocks_of(day.astype(np.float64)):
+        past = (day >= begin - HABIT_BLOCKS * BLOCK_DAYS) & (day < begin)
+        for kind in (is_weekend, ~is_weekend):
+            habit[here][kind[here]] = _usual(departures[past & kind])
+    return np.asarray(habit.flat[points["hour"].to_numpy() - first * _DAY_HOURS])
+
+
+def _usual(departures: Floats) -> Floats:
+    """Median of each hour over some days, (24,); 0 where too few of them know the hour."""
+    if len(departures) < FEWEST_HABIT_DAYS:
+        return np.zeros(_DAY_HOURS)
+    ranked = np.sort(departures, axis=0)
+    known, hour = np.isfinite(ranked).sum(axis=0), np.arange(_DAY_HOURS)
+    middle = 0.5 * (ranked[np.maximum(known - 1, 0) // 2, hour] + ranked[known // 2, hour])
+    return np.where(known >= FEWEST_HABIT_DAYS, middle, 0.0)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.signal import Signal
+from pipeline.spc.robust import median
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -62,21 +63,27 @@ def leaps(signal: Signal, resolution: float, is_share: bool, least_times: float)
         Whether the working scale is the logarithm.
     least_times : float
     """
-    middle = np.flatnonzero(signal.joined[:-1] & signal.joined[1:])
-    middle = middle[middle > 0]
-    before = signal.x[middle] - signal.x[middle - 1]
-    after = signal.x[middle] - signal.x[middle + 1]
-    height = np.where(before * after > 0, np.minimum(np.abs(before), np.abs(after)), 0.0)
-    row = signal.row[middle]
+    usual = _scale(signal.day, np.exp(signal.roughness))
+    middle, signed = _stand_outs(signal, least_times * float(usual.min(initial=np.inf)))
     grain = resolution / np.abs(signal.value[middle - 1]) if is_share else resolution
-    scale = np.maximum(_scale(signal.day, np.exp(signal.roughness))[row], np.maximum(grain, 1e-12))
-    times = height / scale
+    scale = np.maximum(usual[signal.row[middle]], np.maximum(grain, 1e-12))
+    times, told = np.abs(signed) / scale, signal.row[middle + 1]
     hit = np.flatnonzero(times >= least_times)
-    told = signal.row[middle[hit] + 1]
-    unusual = height[hit] >= BEYOND_HABIT * _habit(signal.day, told, height[hit])
-    hit, told = hit[unusual], told[unusual]
-    signed = np.sign(before[hit]) * height[hit]
-    return Leaps(middle[hit], told, signed, times[hit])
+    unusual = np.abs(signed[hit]) >= BEYOND_HABIT * _habit(signal.day, told[hit], np.abs(signed[hit]))
+    hit = hit[unusual]
+    return Leaps(middle[hit], told[hit], signed[hit], times[hit])
+
+
+def _stand_outs(signal: Signal, least: float) -> tuple[Ints, Floats]:
+    """Which readings leap over both their neighbours by `least` or more, and how far over the nearer."""
+    step = np.diff(signal.x)
+    before, after = step[:-1], -step[1:]
+    over_both = np.minimum(before, after)
+    under_both = np.maximum(before, after)
+    signed = np.where(over_both > 0, over_both, np.where(under_both < 0, under_both, 0.0))
+    follow = signal.joined[1:-1] & signal.joined[2:]
+    found = np.flatnonzero((np.abs(signed) >= max(least, 1e-300)) & follow)
+    return found + 1, signed[found]
 
 
 def _habit(day: Floats, told: Ints, height: Floats) -> Floats:
@@ -109,5 +116,5 @@ def _scale(day: Floats, rough: Floats) -> Floats:
         past = rough[max(here.start - LONG_DAYS, 0) : here.start]
         past = past[np.isfinite(past)]
         if past.size:
-            scale[here] = np.maximum(scale[here], np.median(past))
+            scale[here] = np.maximum(scale[here], median(past))
     return scale

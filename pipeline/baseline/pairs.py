@@ -44,8 +44,10 @@ def pairs(
         Grabs for which at least three of the five readings around them are usable. Only readings of
         the grab's own day count: a day must come out the same however much later it is looked at.
     """
+    if grabs.height == 0:
+        return empty(PAIRS)
     usable = readings.filter(counted(readings, empty(STUCK) if stuck is None else stuck, days))
-    if grabs.height == 0 or usable.height == 0:
+    if usable.height == 0:
         return empty(PAIRS)
     reach = step * READINGS_AROUND / 2
     taken = grabs.sort("time").select("time", pl.col("value").alias("grab"), days.alias("day"))

@@ -22,7 +22,7 @@ FEWEST_SLOTS = 72
 SMALLEST_RHYTHM = 0.1
 """Share of a day's variance that the usual course must explain; chance alone explains a hundredth or two."""
 
-SMOOTH = np.full(5, 0.2)
+SMOOTH_SLOTS = 5
 LONGEST_MINUTES = 240.0
 
 
@@ -65,32 +65,36 @@ def rhythm(signal: Signal) -> Rhythm:
             whole * spread,
         )
     )
-    usual = np.full(departures.shape, np.nan)
-    late = np.full(signal.days, np.nan)
-    for number, here in enumerate(blocks):
-        past = slice(max(number - LEARN_BLOCKS, 0), number)
-        if days[past].sum() < FEWEST_DAYS:
-            continue
-        counted = seen[past].sum(axis=0)
-        course = smooth(total[past].sum(axis=0) / np.maximum(counted, 1))
-        if course.var() < SMALLEST_RHYTHM * power[past].sum() / counted.sum():
-            continue  # it has no rhythm that could be late
-        usual[here] = course
-        slope = (np.roll(course, -2) - np.roll(course, 2)) / 4.0
-        off = np.where(known[here], filled[here] - course, 0.0)
-        steep = (known[here] * slope**2).sum(axis=1)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            minutes = -SLOT_MINUTES * (off @ slope) / steep
-        late[here] = np.where(whole[here] & (steep > 0), minutes, np.nan)
-    late = np.clip(late, -LONGEST_MINUTES, LONGEST_MINUTES)
+    days, seen, total, power = (_past(part) for part in (days, seen, total, power))
+    course = smooth(total / np.maximum(seen, 1))
+    # What has no rhythm cannot be late.
+    has_rhythm = course.var(axis=1) * seen.sum(axis=1) >= SMALLEST_RHYTHM * power
+    course[(days < FEWEST_DAYS) | ~has_rhythm] = np.nan
+    slope = (np.roll(course, -2, axis=1) - np.roll(course, 2, axis=1)) / 4.0
+    usual, slope = (
+        np.repeat(part, [here.stop - here.start for here in blocks], axis=0) for part in (course, slope)
+    )
+    steep = (known * slope**2).sum(axis=1)
+    behind = (known * (filled - usual) * slope).sum(axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        minutes = np.where(whole & (steep > 0), -SLOT_MINUTES * behind / steep, np.nan)
+    late = np.clip(minutes, -LONGEST_MINUTES, LONGEST_MINUTES)
     return Rhythm(np.where(known, filled, np.nan), usual, late)
 
 
+def _past(blocks: Floats) -> Floats:
+    """Sum of the LEARN_BLOCKS blocks before each."""
+    before = np.zeros_like(blocks)
+    for back in range(1, LEARN_BLOCKS + 1):
+        before[back:] += blocks[:-back]
+    return before
+
+
 def smooth(course: Floats) -> Floats:
-    """Mean of five slots round the clock."""
-    half = len(SMOOTH) // 2
-    wrapped = np.concatenate([course[-half:], course, course[:half]])
-    return np.convolve(wrapped, SMOOTH, mode="valid")
+    """Mean of five slots round the clock, the last axis."""
+    half = SMOOTH_SLOTS // 2
+    turned = [np.roll(course, shift, axis=-1) for shift in range(-half, half + 1)]
+    return np.asarray(sum(turned) / SMOOTH_SLOTS)
 
 
 @dataclass(frozen=True)

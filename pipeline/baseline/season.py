@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.spc.robust import huber_fit, lag_one, robust_sd
+from pipeline.spc.robust import huber_fit, lag_one, median, robust_sd
 
 Floats = NDArray[np.float64]
 
@@ -74,7 +74,7 @@ def expectation(day: Floats, value: Floats) -> Expectation | None:
         coefficients = huber_fit(_waves(day[known], True), value[known])
     else:
         recent = known & (day > day[-1] - LEVEL_DAYS)
-        coefficients = np.array([np.median(value[recent if recent.any() else known])])
+        coefficients = np.array([median(value[recent if recent.any() else known])])
     residual = value - _waves(day, seasonal) @ coefficients
     return Expectation(coefficients, robust_sd(residual), lag_one(residual), history_days)
 

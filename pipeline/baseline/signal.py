@@ -141,20 +141,38 @@ def _steps(
     # Against the middle of both neighbours: the slope of a rhythm or a storm is no noise.
     at = np.flatnonzero(joined[:-1] & joined[1:])
     # It belongs to the day on which the later neighbour was known.
-    step, day = np.abs(x[at] - 0.5 * (x[at - 1] + x[at + 1])), row[at + 1]
-    count = np.bincount(day, minlength=days).astype(np.float64)
+    step, by_day = np.abs(x[at] - 0.5 * (x[at - 1] + x[at + 1])), _Days(row[at + 1], days)
+    count = by_day.total(np.ones(len(at)))
     enough = count >= fewest_of(case)
     per = np.where(count > 0, count, 1.0)
     for _ in range(3):
-        mean = np.bincount(day, step, days) / per
-        step = np.minimum(step, CLIP_MEANS * mean[day])
-    power = np.bincount(day, step * step, days) / per
-    same = np.bincount(day, value[at] == value[at - 1], days) / per
+        mean = by_day.total(step) / per
+        step = np.minimum(step, by_day.each(CLIP_MEANS * mean))
+    power = by_day.total(step * step) / per
+    same = by_day.total((value[at] == value[at - 1]).astype(np.float64)) / per
     power = np.maximum(power, _least_power(case, value, row, days))
     known = enough & (power > 0) & (same < 1.0)
     roughness = np.full(days, np.nan)
     roughness[known] = 0.5 * np.log(power[known])
     return roughness, np.where(enough, same, np.nan)
+
+
+class _Days:
+    """Sums over the days of readings in the order of time, run after run of one day."""
+
+    def __init__(self, row: Ints, days: int) -> None:
+        self._begins = np.flatnonzero(np.append(True, row[1:] != row[:-1])) if len(row) else np.empty(0, int)
+        self._lengths = np.diff(self._begins, append=len(row))
+        self._row, self._days = row[self._begins], days
+
+    def total(self, values: Floats) -> Floats:
+        """Sum of each day."""
+        sums = np.add.reduceat(values, self._begins) if len(values) else values
+        return np.asarray(np.bincount(self._row, sums, self._days), np.float64)
+
+    def each(self, figure: Floats) -> Floats:
+        """Return each day's figure, reading by reading."""
+        return np.repeat(figure[self._row], self._lengths)
 
 
 def _least_power(case: Case, value: Floats, row: Ints, days: int) -> Floats:

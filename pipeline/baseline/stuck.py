@@ -119,10 +119,12 @@ def counted(readings: pl.DataFrame, stuck: pl.DataFrame, days: pl.Expr) -> pl.Se
         return readings["usable"]
     told = stuck.select(pl.col("crossed").alias("time")).select(days.alias("told"))["told"]
     runs = stuck.select("start", pl.col("end").alias("until"), pl.col("value").alias("frozen_at"), told)
-    found = readings.join_asof(runs, left_on="time", right_on="start", strategy="backward")
+    left_out = pl.col("stuck") & pl.col("good") & pl.col("in_state")
+    suspects = readings.with_row_index("row").filter(left_out)
+    found = suspects.join_asof(runs, left_on="time", right_on="start", strategy="backward")
     in_run = (pl.col("time") < pl.col("until")) & (pl.col("value") == pl.col("frozen_at"))
-    unnoticed = in_run & pl.col("good") & pl.col("in_state") & (days < pl.col("told"))
-    return found.select((pl.col("usable") | unnoticed.fill_null(False)).alias("counted"))["counted"]
+    unnoticed = found.filter(in_run & (days < pl.col("told")))["row"]
+    return readings["usable"].scatter(unnoticed, True).alias("counted")
 
 
 def _instant(column: str) -> pl.Expr:

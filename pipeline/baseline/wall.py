@@ -34,8 +34,8 @@ def wall_us(time_us: Ints, zone: tzinfo) -> Ints:
     changes = np.flatnonzero(np.diff(offset))
     edges = [_change(int(asked[k]), int(asked[k + 1]), zone) for k in changes]
     steps = np.append(offset[:1], offset[changes + 1])
-    moved = steps[np.searchsorted(np.array(edges, np.int64), time_us, side="right")]
-    return np.asarray(time_us + moved)
+    until = [*np.searchsorted(time_us, np.array(edges, np.int64)).tolist(), len(time_us)]
+    return np.asarray(time_us + np.repeat(steps, np.diff(until, prepend=0)))
 
 
 def _offset(time_us: int, zone: tzinfo) -> int:

@@ -1,10 +1,14 @@
 """Level: where a tag has read of late, and what error is admissible there."""
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from pipeline.baseline.scale import on_scale
 from pipeline.case import Case
 from pipeline.epoch import day_number
+
+Floats = NDArray[np.float64]
 
 LEVEL_DAYS = 28
 
@@ -21,13 +25,21 @@ def level_on(case: Case, day: float = np.inf) -> float:
     if not case.daily.height:
         return 1.0
     if "level" not in case.kept:
-        case.kept["level"] = day_number(case.daily["day"][0]), case.daily["level"].to_numpy()
+        case.kept["level"] = day_number(case.daily["day"][0]), _levels(case.daily["level"].to_numpy())
     first, levels = case.kept["level"]
     # Before the record begins no level is known; counted from its end it would be one of days to come.
     last = int(max(day - first + 1, 0)) if np.isfinite(day) else len(levels)
-    known = levels[max(last - LEVEL_DAYS, 0) : last]
-    known = known[np.isfinite(known)]
-    return float(np.median(known)) or 1.0 if len(known) else 1.0
+    return float(levels[min(last, len(levels)) - 1]) or 1.0 if last else 1.0
+
+
+def _levels(level: Floats) -> Floats:
+    """Median of the four weeks up to each day; 0 where none of them has a level."""
+    before = np.full(LEVEL_DAYS - 1, np.nan)
+    weeks = np.sort(sliding_window_view(np.append(before, level), LEVEL_DAYS), axis=1)
+    known = np.isfinite(weeks).sum(axis=1)
+    row, half = np.arange(len(level)), known // 2
+    middle = 0.5 * (weeks[row, np.maximum(known - 1, 0) // 2] + weeks[row, half])
+    return np.where(known > 0, middle, 0.0)
 
 
 def tolerance_on(case: Case, day: float) -> float:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.pairs import GRAB_SD
 from pipeline.baseline.scale import on_scale, working
 from pipeline.case import RESTARTS, Case
+from pipeline.spc.robust import median, robust_sd
 
 FEWEST, MOST = 4, 8
 FEWEST_DAYS = 7
@@ -114,7 +115,7 @@ def _allowed(case: Case, level: float) -> float | None:
 
 
 def _half(case: Case, error: Floats, allowed: float) -> float:
-    own = 1.4826 * float(np.median(np.abs(error - np.median(error))))
+    own = robust_sd(error)
     sd = max(GRAB_SD.get(case.tag.measures, allowed / 3.0), own)
     return 1.96 * MEDIAN_COST * sd / float(np.sqrt(len(error)))
 
@@ -122,19 +123,19 @@ def _half(case: Case, error: Floats, allowed: float) -> float:
 def _is_steady(case: Case, error: Floats, level: Floats) -> bool:
     if len(error) < FEWEST:
         return False
-    allowed = _allowed(case, float(np.median(level)))
-    middle = float(np.median(error))
+    allowed = _allowed(case, median(level))
+    middle = median(error)
     if allowed is None or not (np.sign(error) == np.sign(middle)).all():
         return False
     half = len(error) // 2
-    growth = abs(float(np.median(error[-half:]) - np.median(error[:half])))
+    growth = abs(median(error[-half:]) - median(error[:half]))
     return abs(middle) - _half(case, error, allowed) > allowed and growth < GROWTH_SHARE * allowed
 
 
 def _stands(case: Case, error: Floats, level: Floats) -> bool:
     """Whether the newest grabs still say so; nothing that comes and goes is told anew each time."""
-    allowed = _allowed(case, float(np.median(level)))
-    return allowed is not None and float(np.median(error)) > STANDS_SHARE * allowed
+    allowed = _allowed(case, median(level))
+    return allowed is not None and median(error) > STANDS_SHARE * allowed
 
 
 def _steady(
@@ -142,13 +143,13 @@ def _steady(
 ) -> Steady:
     last = len(days) if over is None else over
     here = slice(max(opened[0], last - MOST), last)
-    middle = float(np.median(level[here]))
+    middle = median(level[here])
     allowed = _allowed(case, middle) or 0.0
     return Steady(
         start=days[opened[0]],
         crossed=days[opened[1]],
         closed=None if over is None else days[over],
-        error=float(np.median(error[here])),
+        error=median(error[here]),
         half=_half(case, error[here], allowed),
         count=last - opened[0],
         level=middle,

@@ -14,12 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.spc.mixture import Mixture
-from pipeline.spc.prior import NOTHING_KNOWN, Candidates, Prior
+from pipeline.spc.prior import NOTHING_KNOWN, Candidates, Layout, Prior
 
 Floats = NDArray[np.float64]
-
-_POWERS = np.array([1.0, 2.0, 0.0])
-"""Of the time since the onset that a ramp, a bend and a step grow with."""
 
 _FEW, _BENT = 0.02, 0.2
 _TAIL_ROUNDS = 2
@@ -98,21 +95,24 @@ def course(
     Course
     """
     begin = day[0] if prior.begin is None else min(prior.begin, day[0])
-    onsets = np.unique(np.concatenate([[begin], 0.5 * (day[1:] + day[:-1])]))
+    onsets = np.append(begin, 0.5 * (day[1:] + day[:-1]))
+    onsets = onsets[np.append(True, onsets[1:] > onsets[:-1])]
     # Neighbouring onsets say the same; more of them would only cost time.
     onsets = onsets[:: -(-len(onsets) // prior.most_onsets)]
     span = day[-1] - onsets
     span = np.where(span > 0, span, 1.0)
-    ramp = np.clip((day[None, :] - onsets[:, None]) / span[:, None], 0.0, 1.0)
-    step = (day[None, :] >= onsets[:, None]).astype(np.float64)
     table = prior.candidates(len(onsets), float(span[0]), sigma)
-    model = _Model(day, error / sigma, np.concatenate([ramp, ramp**2, step]), phi, table)
+    since = day - onsets[:, None]
+    ramp = np.minimum(np.maximum(since / span[:, None], 0.0), 1.0)
+    courses = {0.0: since >= 0, 1.0: ramp, 2.0: ramp * ramp}
+    shapes = np.concatenate([courses[power] for power in table.layout.powers])
+    model = _Model(day, error / sigma, shapes, phi, table)
     weight, mean, cov = model.weighed(trust)
     if tail_df is not None:
         for _ in range(_TAIL_ROUNDS):
             off = error / sigma - model.curve(weight, mean)
             weight, mean, cov = model.weighed((tail_df + 1.0) / (tail_df + off**2))
-    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table, horizon_days)
+    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table.layout, horizon_days)
 
 
 class _Model:
@@ -120,10 +120,12 @@ class _Model:
 
     def __init__(self, day: Floats, error: Floats, shapes: Floats, phi: float, table: Candidates) -> None:
         # Without memory two values of one day are independent too, though 0 to the power 0 is 1.
-        lagged: Floats = np.power(phi, np.diff(day)) if phi > 0 else np.zeros(len(day) - 1)
+        lagged: Floats = np.power(phi, np.diff(day))
         scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
 
         def whiten(rows: Floats) -> Floats:
+            if not phi > 0:
+                return rows
             white = rows.copy()
             white[..., 1:] = (rows[..., 1:] - lagged * rows[..., :-1]) / scale
             return white
@@ -137,7 +139,7 @@ class _Model:
         by_one, by_x = (one, x) if trust is None else (one * trust, x * trust)
         # Sums over the values, once a shape; what differs from candidate to candidate is only its prior.
         xx, x1, xy = np.einsum("ij,ij->i", by_x, x), by_x @ one, by_x @ y
-        at, level_weight, size_weight = table.shape, table.level_sd**-2, table.size_sd**-2
+        at, level_weight, size_weight = table.layout.shape, table.level_sd**-2, table.size_sd**-2
         a, b, c = by_one @ one + level_weight, x1[at], xx[at] + size_weight
         from_level = by_one @ y + level_weight * table.level
         from_size = xy[at] + size_weight * table.size
@@ -152,7 +154,7 @@ class _Model:
 
     def curve(self, weight: Floats, mean: Floats) -> Floats:
         """Return the expected error at each value [sigma]."""
-        size = np.bincount(self.table.shape, weight * mean[:, 1], len(self.shapes))
+        size = np.bincount(self.table.layout.shape, weight * mean[:, 1], len(self.shapes))
         return np.asarray(weight @ mean[:, 0] + size @ self.shapes)
 
 
@@ -162,11 +164,10 @@ def _average(
     cov: Floats,
     onsets: Floats,
     span: Floats,
-    table: Candidates,
+    courses: Layout,
     horizon_days: float,
 ) -> Course:
-    count = len(onsets)
-    at, power = table.shape % count, _POWERS[table.shape // count]
+    count, at, power = len(onsets), courses.at, courses.power
     is_ramp = power > 0
     growth = np.where(is_ramp, power / span[at], 0.0)
     grown = (1.0 + horizon_days / span[at]) ** power
@@ -185,7 +186,7 @@ def _average(
     rate = float(among @ slope)
     rate_var = float(among @ (cov[:, 2] * growth**2 + slope**2) - rate**2)
     # What grew from the beginning, and what bends, has no onset that one could point at.
-    since = np.where(table.has_begun & (power < 2.0), weight, 0.0)
+    since = np.where(courses.has_begun & (power < 2.0), weight, 0.0)
     since = since if since.sum() > _FEW else weight
     by_onset = np.cumsum(np.bincount(at, since / since.sum(), count))
     low, middle, high = (onsets[min(int(np.searchsorted(by_onset, q)), count - 1)] for q in (0.05, 0.5, 0.95))

@@ -1,6 +1,7 @@
 """Prior: what is held possible of a course of errors before its first value is seen."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,20 +14,51 @@ _NARROW = 1e-3
 
 
 @dataclass(frozen=True)
+class Layout:
+    """Which course each explanation follows; the same for all series with as many onsets.
+
+    Parameters
+    ----------
+    powers : tuple of float
+        Of the time since the onset that each kind of course grows with: 1 ramps, 2 bends, 0 steps.
+    has_begun : (m,) array of bool
+        Whether it began on some day since the beginning, rather than with it.
+    shape : (m,) array of int
+        Which course: those of `powers` in turn, each in the order of its onsets.
+    at : (m,) array of int
+        Which onset.
+    power : (m,) array
+        That of its course.
+    """
+
+    powers: tuple[float, ...]
+    has_begun: NDArray[np.bool_]
+    shape: NDArray[np.int64]
+    at: NDArray[np.int64]
+    power: Floats
+
+
+@lru_cache(maxsize=1024)
+def layout(onsets: int, powers: tuple[float, ...], rates: int, levels: int) -> Layout:
+    """Return the layout of all courses from every onset and `rates` ramps since the first, at each level."""
+    begun = len(powers) * onsets
+    shape = np.append(np.arange(begun), np.zeros(rates, np.int64))
+    has_begun = np.arange(len(shape)) < begun
+    shape, has_begun = np.tile(shape, levels), np.tile(has_begun, levels)
+    return Layout(powers, has_begun, shape, shape % onsets, np.array(powers)[shape // onsets])
+
+
+@dataclass(frozen=True)
 class Candidates:
     """One row an explanation; sizes in sigmas.
 
     Parameters
     ----------
-    has_begun : (m,) array of bool
-        Whether it began on some day since the beginning, rather than with it.
-    shape : (m,) array of int
-        Which course: the ramps in the order of their onsets, then the bends, then the steps.
+    layout : Layout
     log_weight, level, level_sd, size, size_sd : (m,) arrays
     """
 
-    has_begun: NDArray[np.bool_]
-    shape: NDArray[np.int64]
+    layout: Layout
     log_weight: Floats
     level: Floats
     level_sd: Floats
@@ -75,25 +107,20 @@ class Prior:
             From the first onset to the last value.
         sigma : float [unit]
         """
-        grown = np.array(self.rates).reshape(-1, 3).T
-        begun = np.repeat(np.array([self.ramps, self.bends, self.steps]) / onsets, onsets)
-        share = np.append(begun, grown[0])
-        shape = np.append(np.arange(3 * onsets), np.zeros(len(self.rates), np.int64))
-        size = np.append(np.zeros(3 * onsets), grown[1] * span / sigma)
-        size_sd = np.append(np.full(3 * onsets, self.size_sd), np.maximum(grown[2] * span / sigma, _NARROW))
-        has_begun = np.arange(len(share)) < 3 * onsets
-        there = share > 0
-        share, shape, has_begun = share[there], shape[there], has_begun[there]
-        size, size_sd = size[there], size_sd[there]
+        # Ramps are there in any case: what grew since the beginning is one.
+        begun = [(1.0, self.ramps), *((p, s) for p, s in ((2.0, self.bends), (0.0, self.steps)) if s > 0)]
         levels = np.array(self.levels or ((1.0, 0.0, np.nan),)).T
+        grown = np.array(self.rates).reshape(-1, 3).T
+        times, count = levels.shape[1], len(begun) * onsets
+        share = np.append(np.repeat([each / onsets for _, each in begun], onsets), grown[0])
+        size, size_sd = np.zeros(len(share)), np.full(len(share), self.size_sd)
+        size[count:], size_sd[count:] = grown[1] * span / sigma, np.maximum(grown[2] * span / sigma, _NARROW)
         level_sd = np.where(np.isnan(levels[2]), self.level_sd, levels[2] / sigma)
-        count, times = len(shape), levels.shape[1]
         return Candidates(
-            np.tile(has_begun, times),
-            np.tile(shape, times),
+            layout(onsets, tuple(power for power, _ in begun), grown.shape[1], times),
             np.log(np.maximum(np.outer(levels[0], share).ravel(), _NEVER)),
-            np.repeat(levels[1] / sigma, count),
-            np.repeat(level_sd, count),
+            np.repeat(levels[1] / sigma, len(share)),
+            np.repeat(level_sd, len(share)),
             np.tile(size, times),
             np.tile(size_sd, times),
         )

@@ -32,16 +32,19 @@ def median(values: Floats) -> float:
 
 def lag_one(values: Floats) -> float:
     """Return the lag-1 autocorrelation about the median, outliers clipped at 4 robust sd; 0 when unknown."""
-    spread = robust_sd(values)
+    there = np.isfinite(values)
+    known = values[there]
+    spread = robust_sd(known)
     if not spread > 0:
         return 0.0
-    clipped = np.clip((values - np.nanmedian(values)) / spread, -4.0, 4.0)
-    before, after = clipped[:-1], clipped[1:]
-    both = np.isfinite(before) & np.isfinite(after)
-    power = float(np.nanmean(clipped**2))
-    if both.sum() < 10 or power == 0:
+    clipped = np.zeros(len(values))
+    clipped[there] = np.clip((known - median(known)) / spread, -4.0, 4.0)
+    pairs = int((there[:-1] & there[1:]).sum())
+    power = float(clipped @ clipped) / len(known)
+    if pairs < 10 or power == 0:
         return 0.0
-    return float(np.clip(np.mean(before[both] * after[both]) / power, 0.0, 0.95))
+    # Where one of two is missing their product is nothing.
+    return float(np.clip(clipped[:-1] @ clipped[1:] / pairs / power, 0.0, 0.95))
 
 
 def huber_fit(design: Floats, values: Floats, rounds: int = 10, bend: float = 1.345) -> Floats:
@@ -62,26 +65,25 @@ def huber_fit(design: Floats, values: Floats, rounds: int = 10, bend: float = 1.
     (p,) array
         Coefficients.
     """
-    coefficients = _least_squares(design, values, np.ones(len(values)))
+    scale = np.sqrt(np.maximum((design**2).sum(axis=0), 1e-300))
+    unit = design / scale
+    coefficients = _least_squares(unit, values, np.ones(len(values)))
     for _ in range(rounds):
-        residual = values - design @ coefficients
+        residual = values - unit @ coefficients
         spread = robust_sd(residual)
         if not spread > 0:
             break
         weight = np.minimum(1.0, bend * spread / np.maximum(np.abs(residual), 1e-300))
-        before, coefficients = coefficients, _least_squares(design, values, weight)
-        if np.abs(design @ (coefficients - before)).max() < _CLOSE * spread:
+        before, coefficients = coefficients, _least_squares(unit, values, weight)
+        if np.abs(unit @ (coefficients - before)).max() < _CLOSE * spread:
             break
-    return np.asarray(coefficients, dtype=np.float64)
+    return np.asarray(coefficients / scale, dtype=np.float64)
 
 
-def _least_squares(design: Floats, values: Floats, weight: Floats) -> Floats:
+def _least_squares(unit: Floats, values: Floats, weight: Floats) -> Floats:
     """Solve the normal equations, small and quick; a column that says nothing new gets no share."""
-    scale = np.sqrt(np.maximum((design**2).sum(axis=0), 1e-300))
-    unit = design / scale
     weighted = unit * weight[:, None]
-    solved = np.linalg.lstsq(weighted.T @ unit, weighted.T @ values, rcond=None)[0]
-    return np.asarray(solved / scale, np.float64)
+    return np.asarray(np.linalg.lstsq(weighted.T @ unit, weighted.T @ values, rcond=None)[0], np.float64)
 
 
 def without_spikes(values: Floats, allowed: float) -> Floats:
