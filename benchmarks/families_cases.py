@@ -138,6 +138,13 @@ def _twin_of(
 
 
 def _spans(train: Train, as_of: datetime) -> tuple[pl.DataFrame, pl.DataFrame]:
+    if as_of not in train.kept:
+        train.kept[as_of] = _spans_until(train, as_of)
+    spans: tuple[pl.DataFrame, pl.DataFrame] = train.kept[as_of]
+    return spans
+
+
+def _spans_until(train: Train, as_of: datetime) -> tuple[pl.DataFrame, pl.DataFrame]:
     expression = parse(VALID_WHEN)
     condition = Condition(expression.condition, tuple(expression.names))
     state = pl.DataFrame({"time": train.time, "value": train.running.astype(np.float64)})

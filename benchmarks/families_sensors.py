@@ -4,9 +4,10 @@ Healthy means: drifting by up to 40 % of the tolerance from service to service, 
 services in four take the error away. The truth is the error itself: instrument minus water.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
+from typing import Any
 from zlib import crc32
 
 import numpy as np
@@ -123,6 +124,8 @@ class Train:
     time: pl.Series
     running: Bools
     sensors: list[Sensor]
+    kept: dict[Any, Any] = field(default_factory=dict, repr=False, compare=False)
+    """What its sensors share, as the job shares it among the tags of one condition."""
 
 
 @cache

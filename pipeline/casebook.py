@@ -1,7 +1,7 @@
 """Casebook: samples, logbook and config put together into one Case a tag."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 
 import polars as pl
@@ -48,6 +48,23 @@ class Source:
     as_of: datetime
     samples: Callable[[str], Samples]
     exported: pl.DataFrame
+    kept: "dict[str, _Held]" = field(init=False, repr=False, compare=False, default_factory=dict)
+    """Conditions that several tags share, each worked out once."""
+
+    def held(self, text: str) -> "_Held":
+        """Return when a state, or a condition as the config writes it, held."""
+        if text not in self.kept:
+            self.kept[text] = _held(self, text)
+        return self.kept[text]
+
+
+@dataclass(frozen=True)
+class _Held:
+    """When a condition held: long enough to count, not or not yet, and its runs seen from the beginning."""
+
+    settled: pl.DataFrame
+    masked: pl.DataFrame
+    runs: pl.DataFrame
 
 
 def cases_of(source: Source) -> dict[str, Case]:
@@ -178,13 +195,18 @@ def _in_service(
     whole = pl.DataFrame({"start": [begin], "end": [end]}, schema=SPANS)
     if not tag.valid_when:
         return _minus(whole, at_work), at_work, empty(SPANS)
-    condition, settle = condition_of(source.plant.states, tag.valid_when)
+    held = source.held(tag.valid_when)
+    masked = union([held.masked, at_work]) if at_work.height else held.masked
+    return _minus(held.settled, at_work), masked, held.runs
+
+
+def _held(source: Source, text: str) -> _Held:
+    condition, settle = condition_of(source.plant.states, text)
     signals = {name: _signal(source, name) for name in condition.names}
     true, false = spans(condition, signals), spans(condition.negated, signals)
-    masked = union([false, settling(true, settle), at_work])
     # A run whose beginning nobody saw is none.
     runs = true.filter(pl.col("start").is_in(false["end"].implode()))
-    return _minus(settled(true, settle), at_work), masked, runs
+    return _Held(settled(true, settle), union([false, settling(true, settle)]), runs)
 
 
 def _signal(source: Source, name: str) -> tuple[pl.DataFrame, timedelta]:

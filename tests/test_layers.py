@@ -32,7 +32,7 @@ ALLOWED = {
     "baseline": "case clock config epoch spc table",
     "evidence": "baseline case epoch spc",
     # What several tags say together, put on each one's case.
-    "neighbours": "baseline case clock config epoch table units",
+    "neighbours": "baseline case clock config epoch spc table units",
     "episodes": "epoch",
     "assess": "case clock config episodes epoch result",
     # Formulas of the trade are plain functions of arrays; disinfection reads the rule's own table, once.

@@ -96,7 +96,7 @@ def _habit(points: pl.DataFrame) -> Floats:
     first, last = (int(points["day"][place]) for place in (0, -1))
     day = np.arange(first, last + 1)
     departures = np.full((len(day), _DAY_HOURS), np.nan)
-    departures.flat[by_hour["hour"].to_numpy() - first * _DAY_HOURS] = by_hour["x"].to_numpy()
+    departures.reshape(-1)[by_hour["hour"].to_numpy() - first * _DAY_HOURS] = by_hour["x"].to_numpy()
     # The first day of 1970 was a Thursday.
     is_weekend = (day + 3) % 7 >= 5
     habit = np.zeros_like(departures)
@@ -104,7 +104,7 @@ def _habit(points: pl.DataFrame) -> Floats:
         past = (day >= begin - HABIT_BLOCKS * BLOCK_DAYS) & (day < begin)
         for kind in (is_weekend, ~is_weekend):
             habit[here][kind[here]] = _usual(departures[past & kind])
-    return np.asarray(habit.flat[points["hour"].to_numpy() - first * _DAY_HOURS])
+    return np.asarray(habit.reshape(-1)[points["hour"].to_numpy() - first * _DAY_HOURS])
 
 
 def _usual(departures: Floats) -> Floats:

@@ -1,5 +1,7 @@
 """Level: where a tag has read of late, and what error is admissible there."""
 
+from math import floor
+
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
@@ -25,20 +27,21 @@ def level_on(case: Case, day: float = np.inf) -> float:
     if not case.daily.height:
         return 1.0
     if "level" not in case.kept:
-        case.kept["level"] = day_number(case.daily["day"][0]), _levels(case.daily["level"].to_numpy())
-    first, levels = case.kept["level"]
+        levels = case.daily["level"].to_numpy()
+        case.kept["level"] = day_number(case.daily["day"][0]), len(levels) - 1, _levels(levels)
+    first, newest, levels = case.kept["level"]
+    at = floor(day - first) if np.isfinite(day) else newest
     # Before the record begins no level is known; counted from its end it would be one of days to come.
-    last = int(max(day - first + 1, 0)) if np.isfinite(day) else len(levels)
-    return float(levels[min(last, len(levels)) - 1]) or 1.0 if last else 1.0
+    return float(levels[at]) or 1.0 if 0 <= at < len(levels) else 1.0
 
 
 def _levels(level: Floats) -> Floats:
-    """Median of the four weeks up to each day; 0 where none of them has a level."""
-    before = np.full(LEVEL_DAYS - 1, np.nan)
-    weeks = np.sort(sliding_window_view(np.append(before, level), LEVEL_DAYS), axis=1)
+    """Median of the four weeks up to each day, and to those that follow; 0 where none has a level."""
+    none = np.full(LEVEL_DAYS - 1, np.nan)
+    weeks = np.sort(sliding_window_view(np.concatenate([none, level, none]), LEVEL_DAYS), axis=1)
     known = np.isfinite(weeks).sum(axis=1)
-    row, half = np.arange(len(level)), known // 2
-    middle = 0.5 * (weeks[row, np.maximum(known - 1, 0) // 2] + weeks[row, half])
+    row = np.arange(len(weeks))
+    middle = 0.5 * (weeks[row, np.maximum(known - 1, 0) // 2] + weeks[row, known // 2])
     return np.where(known > 0, middle, 0.0)
 
 
