@@ -167,6 +167,7 @@ def test_charts_of_process_control_need_arrays_alone():
         others = {name for name in _imports(path) if not name.startswith("pipeline.spc.")}
         outside = {name.split(".")[0] for name in others} - {
             "dataclasses",
+            "functools",
             "collections",
             "numpy",
             "scipy",
