@@ -10,6 +10,8 @@ from pipeline.advice import check_first
 from pipeline.baseline.scale import amount
 from pipeline.case import Case
 from pipeline.clock import midnight
+from pipeline.epoch import day_number
+from pipeline.evidence.level import level_on
 from pipeline.finding import Finding
 from pipeline.neighbours.dispute import Dispute, disputes
 from pipeline.neighbours.lab import Steady, steady_errors
@@ -212,7 +214,5 @@ def _shown(case: Case, allowed: float, level: float | None) -> str:
 
 
 def _level(case: Case, until: date | None) -> float:
-    """Median of four weeks' daily levels before a day, or the newest [unit]."""
-    days = case.daily if until is None else case.daily.filter(pl.col("day") < until)
-    level = days["level"].tail(28).median()
-    return float(level) if isinstance(level, float) else 1.0
+    """Where the tag read before a day, or of late [unit]."""
+    return level_on(case) if until is None else level_on(case, day_number(until) - 1.0)
