@@ -19,6 +19,7 @@ from itertools import chain
 from multiprocessing import get_context
 
 from benchmarks.detection_broken import WAYS
+from benchmarks.detection_cost import cost
 from benchmarks.detection_counts import Row
 from benchmarks.detection_job import agreement
 from benchmarks.detection_list import by_fault
@@ -75,7 +76,7 @@ def main() -> None:
     every = measured(given.family, given.full, given.broken)
     found = rows(every)
     if not given.broken:
-        found.append(agreement(given.family, weeks=26 if given.full else 3))
+        found += [*cost(given.family), agreement(given.family, weeks=26 if given.full else 3)]
     print(table(found))
     if given.long:
         print("\n".join(by_fault(every)))

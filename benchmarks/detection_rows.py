@@ -43,18 +43,12 @@ ESTIMATES: tuple[tuple[str, str, str, Bars, Bars, Bars], ...] = (
 
 def rows(every: Records) -> list[Row]:
     """Return all rows."""
-    whole = "gathering and judging one sensor's 88 weeks of record, as each weekly job does"
-    cost = lower("cost", whole, quantile([one.cost_ms for one in every], 0.5), "ms", len(every), (25.0, 60.0))
-    alone = quantile([one.checks_ms for one in every], 0.5)
-    checks = lower("cost-checks", "of that all checks together", alone, "ms", len(every), (40.0, None))
     return [
         *_recalls(every),
         *_estimates(every),
         *_labels(every),
         *recording(every),
         *whole_list(every),
-        cost,
-        checks,
     ]
 
 

@@ -88,8 +88,6 @@ class Record:
         The finding of an error that stood open 56 days after the fault began.
     true_rate : float [tolerances/week]
         Of an ordered drift, signed; NaN otherwise.
-    cost_ms, checks_ms : float
-        Processor time of gathering and judging the whole record once; of the checks alone.
     """
 
     group: str
@@ -103,8 +101,6 @@ class Record:
     said: tuple[Said, ...]
     at_56: Said | None = None
     true_rate: float = np.nan
-    cost_ms: float = np.nan
-    checks_ms: float = np.nan
 
     @property
     def faults(self) -> tuple[Trouble, ...]:
