@@ -16,7 +16,8 @@ FEWEST_PILED_DAYS = 3
 
 FEWEST_STEPS = 8.0
 """Steps of the display that the week must range over: a coarse one shows its highest value again and
-again because there are hardly any others. Common practice, no source."""
+again because there are hardly any others. Half of that must lie between the extreme and the middle of the
+other readings: a storm or a tide widens the range of calm water too. Common practice, no source."""
 
 BESIDE = 3.5
 """Steps within which a value is next to the extreme."""
@@ -81,13 +82,23 @@ def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
     other_end = np.full(signal.days, np.nan)
     other_end[signal.row[starts]] = np.minimum.reduceat(value, starts)
     reach = extreme + _last_days(-other_end).max(axis=1)
-    is_wide = (reach > 0) & (reach >= FEWEST_STEPS * _last_days(grain).max(axis=1))
+    step = _last_days(grain).max(axis=1)
+    is_wide = (reach > 0) & (reach >= FEWEST_STEPS * step)
     enough = ((pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide
+    for row in np.flatnonzero(enough).tolist():
+        enough[row] = _is_apart(signal, value, row, float(extreme[row]), float(step[row]))
     elsewhere = _week(_count(signal, both)) - pairs.sum(axis=1)
     share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops.sum(axis=1), 1.0)
     usual = np.maximum(BY_HABIT * share * tops.sum(axis=1), _week(beside))
     more = np.maximum(pairs.sum(axis=1) - usual, 0.0)
     return Pile(sign * extreme, np.where(enough, more, 0.0), sign * own, own_pairs)
+
+
+def _is_apart(signal: Signal, value: Floats, row: int, extreme: float, step: float) -> bool:
+    """Whether the other readings of the week up to a row lie clear of its extreme, half of them at least."""
+    week = slice(*np.searchsorted(signal.row, (row - PILED_DAYS + 1, row + 1)))
+    others = value[week][value[week] < extreme]
+    return others.size > 0 and extreme - float(np.median(others)) >= 0.5 * FEWEST_STEPS * step
 
 
 def _count(signal: Signal, marks: Bools) -> Floats:
