@@ -41,17 +41,18 @@ def _lines(one: Station, kind: str, event: Event) -> Iterator[str]:
     later = readings.filter(pl.col("time") >= event.end)["time"].head(1)
     again = later[0] if len(later) else event.end
     spans = (event.begin - DAY, event.begin), (event.begin, event.end), (again, again + DAY)
-    before, during, after = (_median(readings, *span) for span in spans)
-    yield f"  recorded on {known} days before; median {during}, a day before {before}, a day after {after}"
+    before, during, after = (_read(readings, *span) for span in spans)
+    yield f"  recorded on {known} days before; read {during}; a day before {before}, a day after {after}"
     for told in one.told:
         if told.tag == event.tag and _is_near(told, event):
             listed = "listed" if told.is_listed else "for the record"
             yield f"  {told.kind} from {_text(told.start, zone)}, known {_text(told.known, zone)}, {listed}"
 
 
-def _median(readings: pl.DataFrame, begin: datetime, end: datetime) -> str:
+def _read(readings: pl.DataFrame, begin: datetime, end: datetime) -> str:
+    """Median, lowest and highest reading."""
     values = readings.filter((pl.col("time") >= begin) & (pl.col("time") < end))["value"]
-    return f"{values.median():g}" if len(values) else "unknown"
+    return f"{values.median():g} ({values.min():g} to {values.max():g})" if len(values) else "nothing"
 
 
 def _is_near(told: Told, event: Event) -> bool:

@@ -21,10 +21,11 @@ DAY = timedelta(days=1)
 
 @pytest.fixture
 def station() -> Station:
-    """Twenty days that read 7, but 9 from noon (UTC-6) to midnight of the tenth."""
+    """Twenty days that read 7, but 9 and at last 11 from noon (UTC-6) to midnight of the tenth."""
     time = [FIRST + hour * DAY / 24 for hour in range(20 * 24)]
     begin = FIRST + 9.5 * DAY
     value = [9.0 if begin <= one < begin + DAY / 2 else 7.0 for one in time]
+    value[9 * 24 + 23] = 11.0
     readings = pl.DataFrame({"time": time, "value": value}, schema_overrides={"time": READINGS["time"]})
     events = [
         Event("AIT-3", frozenset({"malfunction"}), begin, begin + DAY / 2, True),
@@ -39,7 +40,9 @@ def test_a_missed_stretch_is_told_with_its_readings_and_a_single_reading_is_not(
     assert said == (
         "lksxx pH, malfunction: 2020-06-10 12:00 to 2020-06-11 00:00, 12.0 h rejected as malfunction"
     )
-    assert known == "  recorded on 10 days before; median 9, a day before 7, a day after 7"
+    assert known == (
+        "  recorded on 10 days before; read 9 (9 to 11); a day before 7 (7 to 7), a day after 7 (7 to 7)"
+    )
 
 
 def test_what_was_said_near_it_is_printed_and_what_names_it_makes_it_no_miss(station: Station) -> None:
