@@ -5,7 +5,7 @@ Reserve System (NOAA; public information, no warranty) through the product's own
 checks say by the technicians' codes. ``python -m benchmarks.open_records gecco FILE`` scores the events of a
 drinking-water record. Both with a config as a plant would write it, kept in `benchmarks/open`; the records
 themselves are not part of the project. ``--only TEXT`` takes records with that in their name; ``--long``
-prints each; ``--dry`` records nothing.
+prints each; ``--missed`` prints what was missed of probes, one by one; ``--dry`` records nothing.
 """
 
 import os
@@ -18,6 +18,7 @@ from pathlib import Path
 
 from benchmarks.detection import table
 from benchmarks.detection_counts import Row
+from benchmarks.open_records_missed import missed_lines
 from benchmarks.open_records_outlet import lines as outlet_lines
 from benchmarks.open_records_outlet import outlet
 from benchmarks.open_records_outlet import rows as outlet_rows
@@ -43,17 +44,21 @@ def main() -> None:
     parser.add_argument("path", type=Path, metavar="FOLDER or FILE")
     parser.add_argument("--only", default="", help="records with this in their name; nothing is recorded")
     parser.add_argument("--long", action="store_true", help="each record, or each alarm")
+    parser.add_argument("--missed", action="store_true", help="each stretch of a probe that was missed")
     parser.add_argument("--dry", action="store_true", help="record nothing")
     given = parser.parse_args()
     if given.which == "nerr":
         found = stations(given.path, given.only)
         said, more, argument = probe_rows(found), by_station(found), "FOLDER"
+        lost = missed_lines(found)
     else:
         held = outlet(given.path)
-        said, more, argument = outlet_rows(held), outlet_lines(held), "FILE"
+        said, more, argument, lost = outlet_rows(held), outlet_lines(held), "FILE", []
     print(table(said))
     if given.long:
         print("\n".join(more))
+    if given.missed:
+        print("\n".join(lost))
     if not given.dry and not given.only:
         record(figures(said, f"{COMMAND} {given.which} {argument}"))
 

@@ -32,6 +32,9 @@ KINDS = {
 }  # fmt: skip
 """Kind of event that each code or comment names; the others name none."""
 
+DEPLOYED = "(CND)"
+"""Comment on the first reading of a freshly calibrated probe: what a logbook would say, and no judgement."""
+
 SUBJECT = {"SCF": "SpCond"}
 """The failed sensor, where the code stands beside others too that are corrected with it."""
 
@@ -77,6 +80,17 @@ def read_record(path: Path, offset_hours: float) -> pl.DataFrame:
     shift = zone.utcoffset(None)
     when = (local - shift).dt.replace_time_zone("UTC").cast(pl.Datetime("us", "UTC"))
     return text.with_columns(when.alias("time")).filter(pl.col("time").is_not_null()).sort("time")
+
+
+def deployments(record: pl.DataFrame) -> list[tuple[str, datetime]]:
+    """Return columns and times [UTC] at which a freshly calibrated probe began to record, oldest first."""
+    columns = [column for column in TAGS if f"F_{column}" in record.columns]
+    found = [
+        (column, time)
+        for column in columns
+        for time in record.filter(pl.col(f"F_{column}").str.contains(DEPLOYED, literal=True))["time"]
+    ]
+    return sorted(found, key=lambda one: (one[1], one[0]))
 
 
 def events_of(record: pl.DataFrame) -> list[Event]:

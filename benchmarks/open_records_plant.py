@@ -27,8 +27,8 @@ CONFIGS = Path(__file__).parent / "open"
 NOW = datetime(2026, 11, 16, 12, tzinfo=UTC)
 """When the exports are read: later than any of their readings."""
 
-Swap = tuple[str, str]
-"""Instrument, and local time at which a freshly calibrated one took its place."""
+Swap = tuple[str, datetime]
+"""Instrument, and time at which a freshly calibrated one took its place."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ def make_plant(
     exports : sequence of Path
     zone : str, optional
         In the place of the time zone of plant.toml.
-    swaps : sequence of (str, str), optional
+    swaps : sequence of (str, datetime), optional
         For the logbook; no flag of the record goes in.
     """
     shutil.copytree(CONFIGS / config, folder / "config")
@@ -85,7 +85,7 @@ def make_plant(
     with (folder / "logbook" / "calibrations.csv").open("w", newline="", encoding="utf-8") as sheet:
         writer = csv.writer(sheet, lineterminator="\n")
         writer.writerow(["instrument", "time", "kind"])
-        writer.writerows([instrument, time, "replacement"] for instrument, time in swaps)
+        writer.writerows([instrument, time.isoformat(), "replacement"] for instrument, time in swaps)
     return load_plant(folder)
 
 
@@ -102,19 +102,25 @@ def judged(plant: Plant) -> Judged:
     as_of = last + timedelta(seconds=max(tag.step_s for tag in plant.tags.values()))
     cases = gather(plant, book, as_of)
     found = find_all(cases, settings_of(plant))
-    listed = _listed(found, cases, list(weeks_between(first, as_of, plant.zone)))
-    told = [_told(one, plant, one.finding_id in listed) for one in found]
+    on_list = listed(found, cases, list(weeks_between(first, as_of, plant.zone)))
+    told = [_told(one, plant, one.finding_id in on_list) for one in found]
     return Judged(plant, intake, first, last, cases, told)
 
 
-def _listed(found: list[Finding], cases: dict[str, Case], weeks: list[Period]) -> set[str]:
-    """Return the ids that stood on the calibration list of any week."""
+def listed(found: list[Finding], cases: dict[str, Case], weeks: list[Period]) -> set[str]:
+    """Return the ids that stood on the calibration list of any week, made with what was known at its end."""
     ids: set[str] = set()
     for week in weeks:
         here = of_period([_as_known(one, week) for one in found], week, empty(VERDICTS))
-        entries, _ = calibration_list(here, cases)
+        then = {name: _before(case, week) for name, case in cases.items()}
+        entries, _ = calibration_list(here, then)
         ids |= {one.finding_id for entry in entries for one in (entry.finding, *entry.also)}
     return ids
+
+
+def _before(case: Case, week: Period) -> Case:
+    """Return a case with the services logged by a week's end: a later one was not known."""
+    return replace(case, services=case.services.filter(pl.col("time") < week.end))
 
 
 def _as_known(finding: Finding, week: Period) -> Finding:
@@ -128,12 +134,3 @@ def _as_known(finding: Finding, week: Period) -> Finding:
 def _told(finding: Finding, plant: Plant, is_listed: bool) -> Told:
     known = midnight(finding.crossed + timedelta(days=1), plant.zone)
     return Told(finding.tag, finding.kind, known, finding.start, finding.end, is_listed)
-
-
-def swaps_of(path: Path, records: Sequence[str], instruments: dict[str, str]) -> list[Swap]:
-    """Return the swaps of some records from the table of swaps; none where there is no table."""
-    if not path.is_file():
-        return []
-    table = pl.read_csv(path).filter(pl.col("file").is_in(list(records)))
-    rows = table.filter(pl.col("param").is_in(list(instruments))).sort("swap_lst", "param")
-    return [(instruments[param], when[:19]) for param, when in rows.select("param", "swap_lst").iter_rows()]

@@ -12,8 +12,8 @@ from pathlib import Path
 import polars as pl
 
 from benchmarks.detection_counts import NONE, YEAR_DAYS, Bars, Row, lower, of_share
-from benchmarks.open_records_labels import TAGS, events_of, read_record
-from benchmarks.open_records_plant import CONFIGS, Judged, judged, make_plant, swaps_of
+from benchmarks.open_records_labels import TAGS, deployments, events_of, read_record
+from benchmarks.open_records_plant import CONFIGS, Judged, judged, make_plant
 from benchmarks.open_records_scoring import Event, Sorted, Told, clean_days, recall, sort_out
 from benchmarks.scoring_rates import Share
 
@@ -63,8 +63,8 @@ class Station:
         What the technicians found; swaps at which the fresh probe read otherwise.
     told : list of Told
     sorted : Sorted
-    tags : dict of str to datetime [UTC]
-        Those that were recorded, and since when.
+    good : dict of str to DataFrame of READINGS
+        Good readings of every tag that was recorded.
     unread : int
         Readings that were refused.
     """
@@ -77,13 +77,18 @@ class Station:
     swaps: list[Event]
     told: list[Told]
     sorted: Sorted
-    tags: dict[str, datetime]
+    good: dict[str, pl.DataFrame]
     unread: int
+
+    def since(self, tag: str) -> datetime:
+        """Return when a tag was recorded first [UTC]."""
+        first: datetime = self.good[tag]["time"][0]
+        return first
 
     def clean_years(self, tag: str) -> float:
         """Years of one tag in which nothing was under way."""
         here = [event for event in (*self.events, *self.swaps) if event.tag == tag]
-        return clean_days(self.tags[tag], self.last, here) / YEAR_DAYS
+        return clean_days(self.since(tag), self.last, here) / YEAR_DAYS
 
 
 def stations(folder: Path, only: str = "") -> list[Station]:
@@ -100,23 +105,27 @@ def _code(path: Path) -> str:
 
 def station(name: str, paths: Sequence[Path]) -> Station:
     """Put the records of one station through the job, and their flags beside what came of it."""
-    offset = next((hours for code, hours in OFFSETS.items() if name.startswith(code)), OTHERS_OFFSET)
-    table, names = paths[0].parent / SWAPS, [path.name.split(".")[0] for path in paths]
-    swaps = swaps_of(table, names, _instruments())
+    offset = offset_of(name)
+    records = [read_record(path, offset) for path in paths]
+    instruments = _instruments()
+    swaps = [(instruments[column], time) for record in records for column, time in deployments(record)]
     with tempfile.TemporaryDirectory() as folder:
         plant = make_plant(Path(folder) / "plant", CONFIG, paths, f"{offset:+03d}:00", swaps)
         done = judged(plant)
-        fresh = _fresh(table, names, offset, done)
-    records = [read_record(path, offset) for path in paths]
+    fresh = _fresh(paths[0].parent / SWAPS, [path.name.split(".")[0] for path in paths], offset, done)
     days = sum((one["time"][-1] - one["time"][0]) / timedelta(days=1) for one in records)
     events = events_of(pl.concat(records, how="diagonal").sort("time"))
     good = {tag: case.readings.filter("good") for tag, case in done.cases.items()}
-    tags = {tag: readings["time"][0] for tag, readings in good.items() if readings.height}
     return Station(
         name=name, first=done.first, last=done.last, months=days / MONTH_DAYS, events=events, swaps=fresh,
-        told=done.told, sorted=sort_out(events, fresh, done.told), tags=tags,
-        unread=done.intake.total("refused"),
+        told=done.told, sorted=sort_out(events, fresh, done.told), unread=done.intake.total("refused"),
+        good={tag: readings for tag, readings in good.items() if readings.height},
     )  # fmt: skip
+
+
+def offset_of(name: str) -> int:
+    """Return the hours of a station's local standard time from UTC."""
+    return next((hours for code, hours in OFFSETS.items() if name.startswith(code)), OTHERS_OFFSET)
 
 
 def _instruments() -> dict[str, str]:
@@ -178,7 +187,7 @@ def _recall(
 
 
 def _false(found: Sequence[Station], tag: str, column: str) -> Row:
-    here = [one for one in found if tag in one.tags]
+    here = [one for one in found if tag in one.good]
     years = sum(one.clean_years(tag) for one in here)
     wrong = sum(told.tag == tag for one in here for told in one.sorted.wrong)
     what = f"false entries a year on clean stretches of open probe records, {column}"

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.baseline.signal import Signal
+from pipeline.spc.robust import median
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -16,7 +17,8 @@ FEWEST_PILED_DAYS = 3
 
 FEWEST_STEPS = 8.0
 """Steps of the display that the week must range over: a coarse one shows its highest value again and
-again because there are hardly any others. Common practice, no source."""
+again because there are hardly any others. Half of that must lie between the extreme and the middle of the
+other readings: a storm or a tide widens the range of calm water too. Common practice, no source."""
 
 BESIDE = 3.5
 """Steps within which a value is next to the extreme."""
@@ -67,32 +69,48 @@ def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
         1 for a ceiling, -1 for a floor.
     """
     value = sign * signal.value
-    starts = np.flatnonzero(np.append(True, np.diff(signal.row) > 0))
-    own = np.full(signal.days, np.nan)
-    own[signal.row[starts]] = np.maximum.reduceat(value, starts)
-    twice = 1 + np.flatnonzero((value[1:] == value[:-1]) & signal.joined[1:])
+    own, other_end, at_top = _ends(signal, value)
+    twice = _twice(signal, value)
     row = signal.row[twice]
-    is_one_day = row == signal.row[twice - 1]
-    twice, row = twice[is_one_day], row[is_one_day]
     own_pairs = _count(signal, row[value[twice] == own[row]])
     extreme = _last_days(own).max(axis=1)
     below = extreme[row] - value[twice]
     beside = _count(signal, row[(below > 0) & (below <= BESIDE * _week_s(grain)[row])])
     same = (_last_days(own) == extreme[:, None]) & np.isfinite(extreme)[:, None]
-    at_top = signal.row[1:][
-        value[1:] == np.repeat(own[signal.row[starts]], np.diff(starts, append=len(value)))[1:]
-    ]
     pairs, tops = (np.where(same, _last_days(part), 0.0) for part in (own_pairs, _count(signal, at_top)))
-    other_end = np.full(signal.days, np.nan)
-    other_end[signal.row[starts]] = np.minimum.reduceat(value, starts)
-    reach = extreme + _last_days(-other_end).max(axis=1)
-    is_wide = (reach > 0) & (reach >= FEWEST_STEPS * _last_days(grain).max(axis=1))
+    reach, step = extreme + _last_days(-other_end).max(axis=1), _last_days(grain).max(axis=1)
+    is_wide = (reach > 0) & (reach >= FEWEST_STEPS * step)
     enough = ((pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide
+    for day in np.flatnonzero(enough).tolist():
+        enough[day] = _is_apart(signal, value, day, float(extreme[day]), float(step[day]))
     elsewhere = _week(_count(signal, row)) - pairs.sum(axis=1)
     share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops.sum(axis=1), 1.0)
     usual = np.maximum(BY_HABIT * share * tops.sum(axis=1), _week(beside))
     more = np.maximum(pairs.sum(axis=1) - usual, 0.0)
     return Pile(sign * extreme, np.where(enough, more, 0.0), sign * own, own_pairs)
+
+
+def _ends(signal: Signal, value: Floats) -> tuple[Floats, Floats, Ints]:
+    """Highest and lowest value of each day, and the rows of the readings (but the first) at the highest."""
+    starts = np.flatnonzero(np.append(True, np.diff(signal.row) > 0))
+    days = signal.row[starts]
+    highest, lowest = (np.full(signal.days, np.nan) for _ in range(2))
+    highest[days], lowest[days] = np.maximum.reduceat(value, starts), np.minimum.reduceat(value, starts)
+    top = np.repeat(highest[days], np.diff(starts, append=len(value)))
+    return highest, lowest, signal.row[1:][value[1:] == top[1:]]
+
+
+def _twice(signal: Signal, value: Floats) -> Ints:
+    """Which readings repeat the one before, of the same day."""
+    found = 1 + np.flatnonzero((value[1:] == value[:-1]) & signal.joined[1:])
+    return np.asarray(found[signal.row[found] == signal.row[found - 1]], np.int64)
+
+
+def _is_apart(signal: Signal, value: Floats, day: int, extreme: float, step: float) -> bool:
+    """Whether the other readings of the week up to a day lie clear of its extreme, half of them at least."""
+    week = slice(*np.searchsorted(signal.row, (day - PILED_DAYS + 1, day + 1)))
+    others = value[week][value[week] < extreme]
+    return others.size > 0 and extreme - median(others) >= 0.5 * FEWEST_STEPS * step
 
 
 def _count(signal: Signal, row: Ints) -> Floats:

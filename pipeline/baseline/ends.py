@@ -1,4 +1,9 @@
-"""Ends: stretches in which the readings stand at an end of the instrument's span."""
+"""Ends: stretches in which the readings stand at an end of the instrument's span.
+
+Within one step of its display a reading is at the end. Where such a step is no finer than the admissible
+error, clean water reads so too: there the day before must have read something else, and the end itself be
+shown.
+"""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -13,9 +18,11 @@ from pipeline.clock import midnight
 from pipeline.epoch import MICROSECOND, epoch_us, instant_of
 from pipeline.spc.runs import run_bounds
 
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FEWEST_DAYS = 42
+DAY_US = 86_400_000_000
 HABIT_RUNS = 3
 """So many stands in the past are a habit; from then on one must be twice as long as any of them."""
 
@@ -60,13 +67,14 @@ def stands(case: Case, fewest: int) -> list[Stand]:
     for side, end, sign in (("low", case.tag.low, 1.0), ("high", case.tag.high, -1.0)):
         if end is not None and len(value):
             off = sign * (value - end)
-            found += _of_side(case, time, (off <= near * 1.0001) & (off >= 0), fewest, (side, end))
+            found += _of_side(case, time, off, fewest, (side, end))
     return sorted(found, key=lambda stand: stand.begin)
 
 
-def _of_side(
-    case: Case, time: Ints, at_end: NDArray[np.bool_], fewest: int, which: tuple[str, float]
-) -> list[Stand]:
+def _of_side(case: Case, time: Ints, off: Floats, fewest: int, which: tuple[str, float]) -> list[Stand]:
+    """Return the stretches at one end, by how far the readings are off it [unit]."""
+    near = 1.0001 * (case.tag.resolution or 0.0)
+    at_end = (off <= near) & (off >= 0)
     if not at_end.any():
         return []
     step = case.step // MICROSECOND
@@ -75,6 +83,8 @@ def _of_side(
     length = last - first + 1
     allowed = _allowed(case, time, first, length, fewest)
     follows = np.append(time, time[-1] + step)
+    tolerance = case.tolerance_at(which[1])
+    is_coarse = tolerance is not None and near >= tolerance
     return [
         Stand(
             *which,
@@ -84,7 +94,15 @@ def _of_side(
             bool(last[k] == len(time) - 1),
         )
         for k in np.flatnonzero(length >= allowed)
+        if not is_coarse or _is_plain(time, off, int(first[k]), int(allowed[k]), near)
     ]
+
+
+def _is_plain(time: Ints, off: Floats, first: int, fewest: int, near: float) -> bool:
+    """Whether a stretch shows the end itself by when it is told, and the day before it lay clear of it."""
+    since = int(np.searchsorted(time, time[first] - DAY_US))
+    is_shown = bool((off[first : first + fewest] == 0).any())
+    return is_shown and first > since and float(np.median(off[since:first])) > 2.0 * near
 
 
 def _allowed(case: Case, time: Ints, first: Ints, length: Ints, fewest: int) -> NDArray[np.float64]:

@@ -6,9 +6,12 @@ from datetime import timedelta
 from itertools import groupby
 from math import exp
 
+import numpy as np
+
 from pipeline.baseline.scale import on_scale
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.baseline.snaps import HELD, Snap, snaps
+from pipeline.baseline.stuck import MOST_REPEATS
 from pipeline.case import Case
 from pipeline.evidence.liveliness import MEASURES, judgeable
 from pipeline.evidence.thresholds import threshold
@@ -42,6 +45,9 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     that is switched does jump; so nothing is said where a pump, valve, flow or feed of the same area jumped
     at that time, nor where a twin or another instrument for the same matter moved too
     (`pipeline.neighbours.company`). It is over when it is known, and for the record.
+
+    A record whose readings mostly repeat the one before may be thinned out, and then jumps by itself; or its
+    display is too coarse for calm water. It is judged where it is not calm: where what strayed moves.
     """
     signal = signal_of(case) if case.tag.measures in ANALYSERS else None
     if signal is None:
@@ -51,7 +57,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     found = [
         snap
         for snap in snaps(signal, grain, threshold("strayed"))
-        if lively[snap.told] and _matters(case, snap) and not _is_explained(case, signal, snap)
+        if (_matters(case, snap) if lively[snap.told] else _is_seen(case, signal, snap))
+        and not _is_explained(case, signal, snap)
     ]
     for told, group in groupby(found, key=lambda snap: snap.told):
         since = told - settings.within_days
@@ -59,11 +66,18 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         yield _finding(case, settings, signal, list(group), so_far)
 
 
-def _matters(case: Case, snap: Snap) -> bool:
+def _matters(case: Case, snap: Snap, rounding: float = 0.0) -> bool:
     """Whether the jump is as large as the admissible error; where none is given, any is."""
     level = _amount(case, snap.course)
     tolerance = case.tolerance_at(level)
-    return tolerance is None or abs(snap.height) >= on_scale(case.tag, tolerance, level)
+    least = rounding if tolerance is None else tolerance + rounding
+    return abs(snap.height) >= on_scale(case.tag, least, level)
+
+
+def _is_seen(case: Case, signal: Signal, snap: Snap) -> bool:
+    """Whether a record that mostly repeats itself moves while it strays, by more than rounding may add."""
+    repeats = float(np.mean(np.diff(signal.value[snap.begin : snap.back]) == 0))
+    return repeats <= MOST_REPEATS and _matters(case, snap, case.tag.resolution or 0.0)
 
 
 def _is_explained(case: Case, signal: Signal, snap: Snap) -> bool:

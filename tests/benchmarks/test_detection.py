@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from benchmarks import detection_cost
 from benchmarks.detection_plan import mix, tasks
 from benchmarks.detection_rows import rows
 from benchmarks.detection_work import Task, records
@@ -68,4 +69,11 @@ def test_a_kind_that_no_check_looks_for_is_a_row_without_figure():
     for row, kind in (("clock", "clock"), ("copied", "copied"), ("resolution", "resolution")):
         if kind not in parts(checks):
             assert found[f"detection-{row}-recall"].figure is None
-    assert found["detection-cost"].figure > 0
+
+
+def test_what_judging_costs_is_measured_beside_a_yardstick(monkeypatch):
+    """All checks together take less than a decomposition of a tenth of the record, on any machine."""
+    monkeypatch.setattr(detection_cost, "EVERY", 200)
+    found = {row.id: row.figure for row in detection_cost.cost("A")}
+    assert found["detection-cost"] > found["detection-cost-checks"] > 0
+    assert found["detection-cost-checks-over-stl"] < 1.0

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import polars as pl
 
-from benchmarks.open_records_labels import KINDS, events_of, read_record
+from benchmarks.open_records_labels import KINDS, deployments, events_of, read_record
 from benchmarks.open_records_probe import rows, station
 
 RECORDS = Path(__file__).parents[1] / "records"
@@ -56,6 +56,21 @@ def test_the_failed_sensor_is_named_where_the_code_stands_beside_others_too() ->
     assert event.end - event.begin == timedelta(minutes=30)
 
 
+def test_a_fresh_probe_is_a_line_of_the_logbook_and_no_event() -> None:
+    """The legend: CND, new deployment begins; it stands for every sensor of a probe on its first line."""
+    record = pl.DataFrame(
+        {
+            "time": [datetime(2018, 4, 20, 22, minute, tzinfo=UTC) for minute in (15, 30)],
+            "Temp": ["2.4", "2.3"],
+            "F_Temp": ["<0> (CND)", "<0> "],
+            "pH": ["", "7.7"],
+            "F_pH": ["<-2> [GNF]", "<0> (CND)"],
+        }
+    )
+    assert deployments(record) == [("Temp", record["time"][0]), ("pH", record["time"][1])]
+    assert events_of(record) == []
+
+
 def test_sentinels_that_nobody_flagged_are_a_block_too() -> None:
     when = pl.datetime_range(datetime(2020, 1, 1), datetime(2020, 1, 1, 5), "15m", eager=True)
     record = pl.DataFrame(
@@ -86,4 +101,4 @@ def test_a_slice_goes_through_the_whole_job_and_its_blocks_are_found(tmp_path: P
     assert by_id["detection-open-probe-block-recall"].n == 12
     assert by_id["detection-open-probe-false-per-month"].figure == 0.0
     # Nothing of eleven days is known of the fluorometer: its column is empty.
-    assert "AIT-5" not in one.tags
+    assert "AIT-5" not in one.good

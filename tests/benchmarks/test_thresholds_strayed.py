@@ -15,7 +15,8 @@ def test_rates_are_a_sensor_and_year():
     assert often([{1.0: 1}, {1.0: 0}], 1.0) == pytest.approx(1 / (2 * YEARS))
 
 
-def test_healthy_sensors_of_family_a_keep_the_budget():
+@pytest.mark.parametrize("is_coarse", [False, True])
+def test_healthy_sensors_of_family_a_keep_the_budget(is_coarse):
     """One train whose seed the derivation does not draw: four analysers, seven years together."""
-    every = healthy(seed=30_000)
+    every = healthy(30_000, is_coarse=is_coarse)
     assert len(every) == 4 and often(every, threshold("strayed")) <= A_YEAR

@@ -71,3 +71,61 @@ def test_a_display_too_coarse_for_the_signal_has_no_floor(find, ailing, as_known
     value = np.where(calm, 7.4 + 0.02 * np.abs(random.standard_normal(n)), sensor.value)
     sensor.frame = make.frame(sensor.frame["time"], np.round(np.round(value / 0.05) * 0.05, 2))
     assert find("pegged", as_known(sensor)) == []
+
+
+@pytest.fixture(scope="module")
+def coarse(find, ailing, as_known, make):
+    """Return what is said of turbidity about `level`, displayed in steps of 1 NTU, the admissible error.
+
+    From its 121st day on it shows `readings`.
+    """
+
+    def run(level, readings, low=0.0):
+        sensor = ailing(tag=make.tag(measures="turbidity", unit="NTU", low=low, high=4000.0, resolution=1.0))
+        sensor.instrument = make.instrument(tolerance=1.0)
+        value = np.round(sensor.value - 7.4 + level)
+        value[120 * 96 : 120 * 96 + len(readings)] = readings
+        sensor.frame = make.frame(sensor.frame["time"], value)
+        return find("pegged", as_known(sensor))
+
+    return run
+
+
+def test_clean_water_on_a_coarse_display_is_not_at_the_end(coarse):
+    """Passed by a technician (``<0>``): Great Bay, grbgbwq2019, turbidity of 6 October 2019, 17:30 to 21:30.
+
+    NOAA National Estuarine Research Reserve System, System-wide Monitoring Program, Centralized Data
+    Management Office. On a day at 2 NTU, it reads 1 for three hours and a half: one step off the end.
+    """
+    assert coarse(2.0, [2, 2, *[1] * 14, 2]) == []
+    assert (
+        coarse(2.0, [2, 1, 1, *[0] * 8, 1, 0, 0, 1, 2]) == []
+    )  # a step further: down to nothing, as steadily
+    assert coarse(5.0, [1] * 8) == []  # 1 NTU is no end, however it came there
+
+
+def test_what_drops_to_the_end_from_afar_stands_there_on_any_display(coarse, find, ailing, as_known, make):
+    (finding,) = coarse(5.0, [0] * 4)
+    assert "low end of its span, 0 NTU, for 1 h" in finding.evidence
+    # Out of the water (``<-3> [GOW]``): grborwq2020, 21 August 2020, 8:30 to 9:15 [mS/cm], 42.9 before it.
+    tag = make.tag(measures="conductivity", unit="mS/cm", low=0.0, high=100.0, resolution=0.01)
+    sensor = ailing(tag=tag)
+    sensor.instrument = make.instrument(tolerance=0.005, tolerance_pct=3.0)
+    value = sensor.value + 35.5
+    value[120 * 96 : 120 * 96 + 4] = 0.01, 0.01, 0.01, 0.0
+    sensor.frame = make.frame(sensor.frame["time"], np.round(value, 2))
+    (finding,) = find("pegged", as_known(sensor))
+    assert finding.end - finding.start == timedelta(hours=1)
+
+
+def test_calm_water_has_no_floor_though_storms_widen_its_range(coarse):
+    """Weeks at 2 NTU, in steps of 1, with an hour of 30 a day: 2 is the lowest, 3 comes next."""
+    random = np.random.default_rng(5)
+    days = [2.0 + (random.random(96) < 0.3) for _ in range(21)]
+    for day in days:
+        day[40:44] = 30.0
+    assert coarse(12.0, np.concatenate(days)) == []
+    # Cut off at 8 of what ranges on as it did, up to 30: most of the rest lies clear of it.
+    sound = 12.0 + 5.0 * random.standard_normal(21 * 96)
+    (finding,) = coarse(12.0, np.round(np.clip(sound, 8.0, 30.0)))
+    assert "lowest reading, 8 NTU" in finding.evidence

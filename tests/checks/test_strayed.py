@@ -82,6 +82,45 @@ def test_a_thinned_record_is_not_judged(find, straying, as_known, make):
     assert find("strayed", as_known(sensor)) == []
 
 
+WIPER = np.array([32, 37, 38, 97, 20, 837, 2690, 2524, 2017, 1789, 1664, 1423, 1385, 1185, 1311, 2078, 1936])
+"""Turbidity [NTU] that a technician rejected as a wiper malfunction (``<-3> [SWM]``), and 3 from 6:15 on:
+Great Bay, grbgbwq2020, 19 November 2020, 2:00 to 6:00. NOAA National Estuarine Research Reserve System,
+System-wide Monitoring Program, Centralized Data Management Office."""
+
+
+@pytest.fixture(scope="module")
+def coarse(find, as_known, straying, make):
+    """Return what is said of calm water on a display in steps of 1 NTU, with such readings one day."""
+
+    def run(readings):
+        sensor = straying(at=(), tag=make.tag(measures="turbidity", unit="NTU", high=4000, resolution=1.0))
+        sensor.instrument = make.instrument(tolerance=1.0, tolerance_pct=10.0)
+        value = np.round(sensor.value - 4.0)
+        assert (np.diff(value) == 0).mean() > 0.6 and set(value) == {3.0, 4.0}
+        value[150 * 96 + 40 : 150 * 96 + 40 + len(readings)] = readings
+        sensor.frame = make.frame(sensor.frame["time"], value)
+        return find("strayed", as_known(sensor))
+
+    return run
+
+
+def test_a_coarse_display_of_calm_water_is_judged_where_it_moves(coarse):
+    (finding,) = coarse(WIPER)
+    assert finding.end - finding.start == timedelta(hours=4, minutes=15)
+    assert "as high as 2690 NTU for 4 h 15 min" in finding.evidence
+
+
+def test_where_it_does_not_move_it_may_be_thinned_out(coarse):
+    """The same readings, every hour's written four times: a recorder jumps as the water need not have."""
+    assert coarse(np.repeat(WIPER[::4], 4)) == []
+
+
+def test_on_a_coarse_display_rounding_is_not_taken_for_a_jump(coarse):
+    """Two steps of a display may be little more than one of the water, and 1 NTU is admissible."""
+    assert coarse([5, 6, 5, 6]) == []
+    assert len(coarse([9, 10, 9, 10])) == 1
+
+
 @pytest.fixture(scope="module")
 def beside(find, straying, as_known, make):
     """Return what is said of a straying pH beside another tag whose readings are a function of the time."""
