@@ -188,7 +188,7 @@ def _of_few(code: np.ndarray, known: tuple[str, ...]) -> pa.Array:
 
 
 def _met(code: np.ndarray, known: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
-    """Number those of `known` that appear anew, in the order in which they do; return numbers and words."""
+    """Return the numbers of `known` in the order in which they first appear, and those that do, so ordered."""
     first = {at: int(np.argmax(code == at)) for at in range(len(known))}
     found = sorted((at for at in first if code[first[at]] == at), key=first.__getitem__)
     place = np.zeros(len(known), np.int32)
