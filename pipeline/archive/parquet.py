@@ -188,7 +188,7 @@ def _of_few(code: np.ndarray, known: tuple[str, ...]) -> pa.Array:
 
 
 def _met(code: np.ndarray, known: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
-    """Return the numbers of `known` in the order in which they first appear, and those that do, so ordered."""
+    """Return the number of each of `known` in the order of first appearance, and those that appear, so."""
     first = {at: int(np.argmax(code == at)) for at in range(len(known))}
     found = sorted((at for at in first if code[first[at]] == at), key=first.__getitem__)
     place = np.zeros(len(known), np.int32)

@@ -107,7 +107,12 @@ def _why_not(text: str, word: str, tag: Tag, mark: Mark) -> str:
 
 
 def read_values(
-    texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark | None, doubtful: bool = False
+    texts: pl.Series,
+    places: pl.Series,
+    tags: list[Tag],
+    mark: Mark | None,
+    doubtful: bool = False,
+    known: pl.Series | None = None,
 ) -> pl.DataFrame:
     """Read the column `value`.
 
@@ -123,6 +128,8 @@ def read_values(
         Decimal mark; None = the texts themselves tell.
     doubtful : bool
         Whether `mark` was told by other texts of the file, and is not known for sure.
+    known : Series of float, optional
+        The plain numbers, where they have been read already, with a point for the mark; null elsewhere.
 
     Returns
     -------
@@ -130,7 +137,7 @@ def read_values(
         ``number`` (in the export's unit), ``value_quality`` (null = as good as the quality column says),
         ``plain`` (the number says it all), ``value_reason`` (why there is none).
     """
-    numbers = _cast(texts, mark or ".")
+    numbers = _cast(texts, mark or ".") if known is None else _filled(known, texts)
     if mark is None:
         mark, doubtful = decided(texts, numbers)
         numbers = numbers if mark == "." else _cast(texts, mark)
@@ -145,6 +152,11 @@ def read_values(
         frame = _with_meanings(frame, awkward, tags, mark, doubtful)
     frame = _without_sentinels(frame, tags)
     return frame.select("number", "value_quality", "plain", "value_reason")
+
+
+def _filled(known: pl.Series, texts: pl.Series) -> pl.Series:
+    left = known.is_null()
+    return known.scatter(left.arg_true(), _cast(texts.filter(left), ".")) if left.any() else known
 
 
 def decided(texts: pl.Series, numbers: pl.Series) -> tuple[Mark, bool]:
