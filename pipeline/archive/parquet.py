@@ -217,9 +217,10 @@ def _quality(rows: Alone) -> pa.Array:
 
 def _sparse(words: pl.Series, at: np.ndarray, count: int) -> pa.Array:
     """Return words that stand at some places; there is none elsewhere."""
-    if words.null_count() == len(words):
+    nulls = words.null_count()
+    if nulls == len(words):
         return pa.nulls(count, _WORDS)
-    if words.has_nulls():
+    if nulls:
         at, words = at[words.is_not_null().to_numpy()], words.drop_nulls()
     found, distinct = _numbered(words.cast(pl.String))
     number, there = np.zeros(count, np.int32), np.zeros(count, bool)

@@ -154,6 +154,8 @@ def _by_tag(month: Month, parcels: Sequence[Parcel]) -> dict[str, Load]:
 
 
 def _store_superseded(archive: Path, month: Month, rows: pl.DataFrame) -> None:
+    if rows.is_empty():
+        return
     for (source,), displaced in sorted(rows.partition_by("displaced_by", as_dict=True).items()):
         write_readings(superseded_path(archive, str(source), *month), displaced.select(*SUPERSEDED))
 

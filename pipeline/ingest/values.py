@@ -209,18 +209,22 @@ def _with_meanings(
     frame: pl.DataFrame, awkward: pl.Series, tags: list[Tag], mark: Mark, doubtful: bool
 ) -> pl.DataFrame:
     """Understand each distinct awkward text of each tag once."""
-    rows = frame.filter(awkward).select("place", "text")
-    distinct = rows.unique(maintain_order=True)
-    meant = [meaning(text or "", tags[place], mark, doubtful) for place, text in distinct.iter_rows()]
-    found = distinct.with_columns(
-        pl.Series("number", [one.number for one in meant], pl.Float64),
-        pl.Series("value_quality", [one.quality for one in meant], QUALITY),
-        pl.Series("value_reason", [one.reason for one in meant], pl.String),
-    )
-    joined = rows.join(found, on=["place", "text"], how="left", nulls_equal=True, maintain_order="left")
     where = awkward.arg_true()
-    columns = ("number", "value_quality", "value_reason")
-    return frame.with_columns(frame[name].scatter(where, joined[name]) for name in columns)
+    known: dict[tuple[int, str | None], Meaning] = {}
+    meant = []
+    places, texts = (frame[name].gather(where).to_list() for name in ("place", "text"))
+    for key in zip(places, texts, strict=True):
+        if key not in known:
+            known[key] = meaning(key[1] or "", tags[key[0]], mark, doubtful)
+        meant.append(known[key])
+    found = {
+        "number": pl.Series([one.number for one in meant], dtype=pl.Float64),
+        "value_quality": pl.Series([one.quality for one in meant], dtype=QUALITY),
+        "value_reason": pl.Series([one.reason for one in meant], dtype=pl.String),
+    }
+    return frame.with_columns(
+        frame[name].scatter(where, values) for name, values in found.items() if values.count()
+    )
 
 
 def _without_sentinels(frame: pl.DataFrame, tags: list[Tag]) -> pl.DataFrame:
