@@ -173,12 +173,14 @@ def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
 
 
 def _numbered(words: pl.Series) -> tuple[np.ndarray, list[str]]:
-    """Return the place of each word among the distinct ones, and those as they first appear."""
+    """Return the place of each word among the distinct ones, -1 for none, and those as they first appear."""
     if len(words) < _FEW:
-        place: dict[str, int] = {}
-        return np.array([place.setdefault(word, len(place)) for word in words.to_list()]), list(place)
-    distinct = words.unique(maintain_order=True)
-    return words.cast(pl.Enum(distinct)).to_physical().to_numpy(), distinct.to_list()
+        place: dict[str | None, int] = {None: -1}
+        found = np.array([place.setdefault(word, len(place) - 1) for word in words.to_list()])
+        return found, [word for word in place if word is not None]
+    distinct = words.unique(maintain_order=True).drop_nulls()
+    number = words.cast(pl.Enum(distinct)).to_physical().cast(pl.Int32).fill_null(-1)
+    return number.to_numpy(), distinct.to_list()
 
 
 def _of_few(code: np.ndarray, known: tuple[str, ...]) -> pa.Array:
@@ -220,9 +222,9 @@ def _sparse(words: pl.Series, at: np.ndarray, count: int) -> pa.Array:
     nulls = words.null_count()
     if nulls == len(words):
         return pa.nulls(count, _WORDS)
-    if nulls:
-        at, words = at[words.is_not_null().to_numpy()], words.drop_nulls()
     found, distinct = _numbered(words.cast(pl.String))
+    if nulls:
+        at, found = at[found >= 0], found[found >= 0]
     number, there = np.zeros(count, np.int32), np.zeros(count, bool)
     number[at], there[at] = found, True
     return _dictionary(number, distinct, there)
