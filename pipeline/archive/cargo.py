@@ -62,8 +62,9 @@ class Cargo:
             return
         self.readings += sum(counts.values())
         self.held += sum(counts.values())
-        full = plain if any(counts[tag] == plain.height for tag in counts) else plain.filter(_any_of(values))
-        self._span(full.to_series(0))
+        full = next(row for row in range(plain.height) if _has_readings(values, row))
+        empty = next(row for row in range(plain.height) if _has_readings(values, -1 - row))
+        self._span(time[full : plain.height - empty])
         months, place = _months(time)
         ends = np.searchsorted(place, np.arange(len(months)), side="right").tolist()
         for area in sorted({self.areas[tag] for tag, count in counts.items() if count}):
@@ -110,8 +111,8 @@ class Cargo:
         self.refusals.clear()
 
 
-def _any_of(values: pl.DataFrame) -> pl.Expr:
-    return pl.any_horizontal(pl.col(values.columns).is_not_null())
+def _has_readings(values: pl.DataFrame, row: int) -> bool:
+    return any(value is not None for value in values.row(row))
 
 
 def frames(parts: list[pl.DataFrame | Path]) -> Iterator[pl.DataFrame]:

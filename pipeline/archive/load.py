@@ -30,7 +30,7 @@ class Run:
     time : ndarray of int
         Microseconds since 1970.
     value : ndarray of float
-        NaN where there is no number.
+        NaN where there is no number; where `said` is None, there is no reading at that time.
     said : Said or None
         None where all are good and plain numbers.
     """
@@ -44,7 +44,8 @@ class Run:
         good = pl.lit("good", QUALITY) if self.said is None else pl.Series(self.said.quality).cat.to(QUALITY)
         raw = pl.lit(None, pl.String) if self.said is None else self.said.raw
         time, value = pl.Series(self.time).cast(LONG["time"]), pl.Series(self.value).fill_nan(None)
-        return pl.select(time=time, value=value, quality=good, raw=raw)
+        rows = pl.select(time=time, value=value, quality=good, raw=raw)
+        return rows.drop_nulls("value") if self.said is None else rows
 
 
 @dataclass(frozen=True)
@@ -68,9 +69,33 @@ class Alone:
 
 
 @dataclass
-class Load:
-    """Runs of readings in the order of delivery; of a slab the plain ones first."""
+class Times:
+    """The times of some runs, put together once: all tags of a wide file share theirs."""
 
+    parts: list[np.ndarray] = field(default_factory=list)
+    joined: np.ndarray = field(default_factory=lambda: np.array([], np.int64))
+    increase: bool = True
+
+    def join(self, parts: list[np.ndarray]) -> np.ndarray:
+        """Return `parts` one after the other; `increase` tells whether each time is later than the last."""
+        are_known = len(parts) == len(self.parts)
+        if not are_known or any(one is not other for one, other in zip(parts, self.parts, strict=True)):
+            self.parts, self.joined = parts, np.concatenate([np.array([], np.int64), *parts])
+            self.increase = _increase(self.joined)
+        return self.joined
+
+
+@dataclass
+class Load:
+    """Runs of readings in the order of delivery; of a slab the plain ones first.
+
+    Parameters
+    ----------
+    times : Times
+        Those of another tag, which may be the same.
+    """
+
+    times: Times = field(default_factory=Times)
     runs: list[tuple[str, Run]] = field(default_factory=list)
 
     def add(self, source: str, run: Run) -> None:
@@ -86,17 +111,33 @@ class Load:
         """Return all readings by time, where one delivery brings one for each instant; else None."""
         if any(source != self.source for source, _ in self.runs):
             return None
-        time, value, _ = _by_time([run for _, run in self.runs if run.said is None])
+        time, value = self._plain()
         others = [run for _, run in self.runs if run.said is not None]
         more, number, order = _by_time(others)
-        at = np.searchsorted(time, more)
-        if others:
+        there, at = ~np.isnan(value), np.searchsorted(time, more)
+        if _are_gaps(at, time, there, more):
+            value[at], there[at] = number, True
+            at -= np.searchsorted(np.flatnonzero(~there), at)
+            time, value = _only(there, time, value)
+        else:
+            time, value = _only(there, time, value)
+            at = np.searchsorted(time, more)
             time, value = np.insert(time, at, more), np.insert(value, at, number)
-        if not _increase(time):
+            at += np.arange(len(at))
+        if not (time is self.times.joined and self.times.increase) and not _increase(time):
             return None
         said = _together([run.said for run in others if run.said])
-        said = said if said is None or order is None else said.at(order)
-        return Alone(time, value, at + np.arange(len(at)), said)
+        return Alone(time, value, at, said if said is None or order is None else said.at(order))
+
+    def _plain(self) -> tuple[np.ndarray, np.ndarray]:
+        """Return times and values of the plain runs, sorted."""
+        runs = [run for _, run in self.runs if run.said is None]
+        time = self.times.join([run.time for run in runs])
+        value = np.concatenate([np.array([]), *(run.value for run in runs)])
+        if self.times.increase:
+            return time, value
+        order = np.argsort(time, kind="stable")
+        return time[order], value[order]
 
     def rows(self, tag: str) -> pl.DataFrame:
         """Return everything with the columns of LONG, in order."""
@@ -124,15 +165,21 @@ def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
 def _of_columns(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
     time, columns = _micros(rows.to_series(0)), rows[:, 1:]
     has_nulls = any(values.has_nulls() for values in columns)
-    for values, filled in zip(
-        columns, columns.fill_null(float("nan")) if has_nulls else columns, strict=True
-    ):
-        if not values.has_nulls():
-            yield values.name, Run(time, values.to_numpy())
-        elif values.count():
-            value = filled.to_numpy()
-            there = ~np.isnan(value)
-            yield values.name, Run(time[there], value[there])
+    filled = columns.fill_null(float("nan")) if has_nulls else columns
+    for values, value in zip(columns, filled, strict=True):
+        if values.count():
+            yield values.name, Run(time, value.to_numpy())
+
+
+def _are_gaps(at: np.ndarray, time: np.ndarray, there: np.ndarray, more: np.ndarray) -> bool:
+    """Whether the times `more`, which belong at the places `at`, stand in `time` without a reading."""
+    if not len(time) or (len(at) and at[-1] == len(time)) or not (at[1:] > at[:-1]).all():
+        return False
+    return bool((time[at] == more).all() and not there[at].any())
+
+
+def _only(there: np.ndarray, time: np.ndarray, value: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    return (time, value) if there.all() else (time[there], value[there])
 
 
 def _micros(times: pl.Series) -> np.ndarray:

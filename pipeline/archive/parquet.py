@@ -28,6 +28,8 @@ _COLUMNS = {
 """Plain types, so that any reader understands them; `displaced_by` only beside superseded rows."""
 _MAY_BE_NULL = ("value", "raw")
 _BATCH_ROWS = 2**16
+_FEW = 2**12
+"""So few words are sooner numbered one by one."""
 
 
 class Groups:
@@ -171,20 +173,29 @@ def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
 
 
 def _numbered(words: pl.Series) -> tuple[np.ndarray, list[str]]:
-    """Return the place of each word among the distinct ones, and those as they first appear."""
-    distinct = words.unique(maintain_order=True)
-    return words.cast(pl.Enum(distinct)).to_physical().to_numpy(), distinct.to_list()
+    """Return the place of each word among the distinct ones, -1 for none, and those as they first appear."""
+    if len(words) < _FEW:
+        place: dict[str | None, int] = {None: -1}
+        found = np.array([place.setdefault(word, len(place) - 1) for word in words.to_list()])
+        return found, [word for word in place if word is not None]
+    distinct = words.unique(maintain_order=True).drop_nulls()
+    number = words.cast(pl.Enum(distinct)).to_physical().cast(pl.Int32).fill_null(-1)
+    return number.to_numpy(), distinct.to_list()
 
 
 def _of_few(code: np.ndarray, known: tuple[str, ...]) -> pa.Array:
     """Return words by their place in `known`, numbered anew in the order in which they first appear."""
-    first = {at: int(np.argmax(code == at)) for at in range(len(known)) if (code == at).any()}
-    found = sorted(first, key=first.__getitem__)
-    if len(found) == 1:
-        return _one_word(known[found[0]], len(code))
+    place, words = _met(code, known)
+    return _one_word(words[0], len(code)) if len(words) == 1 else _dictionary(np.take(place, code), words)
+
+
+def _met(code: np.ndarray, known: tuple[str, ...]) -> tuple[np.ndarray, list[str]]:
+    """Return the number of each of `known` in the order of first appearance, and those that appear, so."""
+    first = {at: int(np.argmax(code == at)) for at in range(len(known))}
+    found = sorted((at for at in first if code[first[at]] == at), key=first.__getitem__)
     place = np.zeros(len(known), np.int32)
     place[found] = np.arange(len(found))
-    return _dictionary(np.take(place, code), [known[at] for at in found])
+    return place, [known[at] for at in found]
 
 
 def _value(rows: Alone) -> pa.Array:
@@ -200,16 +211,20 @@ def _quality(rows: Alone) -> pa.Array:
         return _one_word(QUALITIES[0], len(rows.time))
     code = np.zeros(len(rows.time), np.uint8)
     code[rows.odd] = rows.said.quality
-    return _of_few(code, QUALITIES)
+    place, words = _met(code, QUALITIES)
+    number = np.full(len(code), place[0], np.int32)
+    number[rows.odd] = place[rows.said.quality]
+    return _dictionary(number, words)
 
 
 def _sparse(words: pl.Series, at: np.ndarray, count: int) -> pa.Array:
     """Return words that stand at some places; there is none elsewhere."""
-    if words.null_count() == len(words):
+    nulls = words.null_count()
+    if nulls == len(words):
         return pa.nulls(count, _WORDS)
-    if words.has_nulls():
-        at, words = at[words.is_not_null().to_numpy()], words.drop_nulls()
     found, distinct = _numbered(words.cast(pl.String))
+    if nulls:
+        at, found = at[found >= 0], found[found >= 0]
     number, there = np.zeros(count, np.int32), np.zeros(count, bool)
     number[at], there[at] = found, True
     return _dictionary(number, distinct, there)

@@ -13,7 +13,7 @@ from pipeline.archive.atomic import replace_file
 from pipeline.archive.cargo import Cargo, Month, frames
 from pipeline.archive.journal import Unfinished, clear, note
 from pipeline.archive.ledger import Delivery, read_ledger, write_ledger
-from pipeline.archive.load import Load, by_tag
+from pipeline.archive.load import Load, Times, by_tag
 from pipeline.archive.months import SUPERSEDED, Tally, merge_tag, yielding
 from pipeline.archive.parquet import Groups, reading, write_readings
 from pipeline.archive.paths import month_path, superseded_path
@@ -145,14 +145,17 @@ def _store_month(
 def _by_tag(month: Month, parcels: Sequence[Parcel]) -> dict[str, Load]:
     """Return what comes in for each tag, in the order of delivery."""
     loads: dict[str, Load] = {}
+    times = Times()
     for parcel in parcels:
         for rows in frames(parcel.cargo.months.get(month, [])):
             for tag, run in by_tag(rows):
-                loads.setdefault(tag, Load()).add(parcel.source, run)
+                loads.setdefault(tag, Load(times)).add(parcel.source, run)
     return loads
 
 
 def _store_superseded(archive: Path, month: Month, rows: pl.DataFrame) -> None:
+    if rows.is_empty():
+        return
     for (source,), displaced in sorted(rows.partition_by("displaced_by", as_dict=True).items()):
         write_readings(superseded_path(archive, str(source), *month), displaced.select(*SUPERSEDED))
 

@@ -1,13 +1,13 @@
 """Cells: numbers read at once from where they lie; of the texts only those that somebody asks for."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 import polars as pl
 
-from pipeline.ingest.lines import edges_of, kept, lines_of, starts_of
+from pipeline.ingest.lines import edges_of, kept, lines_of
 
 _FEW = 16
 """Less than one line of so many is looked at by itself."""
@@ -25,17 +25,15 @@ class Uncut:
     delimiter : str
     width : int
         How many cells a line has, if it is sound.
+    starts : ndarray of int
+        Where the lines start.
     """
 
     data: bytes
     first_line: int
     delimiter: str
     width: int
-
-    @cached_property
-    def starts(self) -> np.ndarray:
-        """Where the lines start."""
-        return starts_of(self.data)
+    starts: np.ndarray
 
     def columns(self, numbers: Collection[int], apart: np.ndarray) -> tuple[pl.DataFrame, np.ndarray] | None:
         """Read all lines but those `apart` at once; None where one is too long.
@@ -79,13 +77,20 @@ class Uncut:
 
     def texts(self, columns: np.ndarray, lines: pl.Series) -> pl.Series:
         """Return the text of single cells of sound lines, by column and line of the file."""
-        if not len(columns):
-            return pl.Series("value", [], pl.String)
+        rows = lines.to_numpy().astype(np.int64) - self.first_line
+        if len(rows) * _FEW < len(self.starts):
+            return pl.Series("value", list(self._single(rows, columns)), pl.String)
         edges, ends = self._edges
-        at = ends[lines.to_numpy().astype(np.int64) - self.first_line] - (self.width - 1) + columns
+        at = ends[rows] - (self.width - 1) + columns
         first, last = np.where(at > 0, edges[at - 1] + 1, 0).tolist(), edges[at].tolist()
         cells = [self.data[start:end].decode() for start, end in zip(first, last, strict=True)]
         return pl.Series("value", cells, pl.String)
+
+    def _single(self, rows: np.ndarray, columns: np.ndarray) -> Iterator[str]:
+        """Yield cells of few lines, each cut by itself."""
+        bounds, mark = np.append(self.starts, len(self.data)), self.delimiter.encode()
+        for start, end, column in zip(bounds[rows], bounds[rows + 1], columns.tolist(), strict=True):
+            yield self.data[start:end].removesuffix(b"\n").split(mark)[column].decode()
 
     def whole(self, lines: pl.Series) -> pl.DataFrame:
         """Return all cells of some lines as text, and ``line``."""

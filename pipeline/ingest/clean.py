@@ -11,6 +11,7 @@ from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.ingest.channels import Channels
 from pipeline.ingest.grid import TIME, Grid, parted
+from pipeline.ingest.numbered import Written, with_texts
 from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED, refuse
@@ -139,29 +140,39 @@ class Cleaner:
             return None
         return replace(self.clean(found.rest), plain=found.plain)
 
-    def clean(self, raw: pl.DataFrame) -> Cleaned:
+    def clean(self, raw: pl.DataFrame, written: Written | None = None) -> Cleaned:
         """Interpret the readings of one slab; slabs come in the order of the file.
 
         Parameters
         ----------
         raw : DataFrame of RAW
-            May have ``time`` and ``time_reason``, where the stamps have been read.
+            May have ``time`` and ``time_reason``, where the stamps have been read; and ``number``, where
+            the plain numbers have, and their texts are null.
+        written : callable, optional
+            Gives those texts, for the numbers of some lines.
 
         Raises
         ------
         RefusedError
             The order of day and month cannot be told.
         """
-        frame, unknown = self._known(raw)
+        frame, unknown = self._known(raw, written)
         if frame.is_empty():
             return Cleaned(empty(self._packed), unknown)
-        values = read_values(frame["value"], frame["place"], self._channels.tags, self.mark, self.doubtful)
+        known = frame["number"] if "number" in frame.columns else None
+        frame = frame.drop("number", strict=False)
+        places, tags = frame["place"], self._channels.tags
+        values = read_values(frame["value"], places, tags, self.mark, self.doubtful, known)
         if not values["plain"].all():
             odd = frame["value"].filter(~values["plain"])
             self.has_commas = bool(odd.str.contains(",", literal=True).any())
         columns = [frame, *(() if "time" in frame.columns else (self._stamps(frame),)), values]
         judged = pl.concat([*columns, self._qualities(frame["quality"])], how="horizontal")
         reasons = ("time_reason", "value_reason", "quality_reason")
+        if written:
+            converts = pl.Series([one.converts for one in self._channels.met]).gather(places)
+            doubtful = pl.any_horizontal(pl.col(reasons).is_not_null())
+            judged = with_texts(judged, ~pl.col("plain") | doubtful | converts, written)
         if all(judged[name].null_count() == judged.height for name in reasons):
             return Cleaned(self._readings(judged), unknown)
         reason = pl.coalesce(reasons)
@@ -169,7 +180,7 @@ class Cleaner:
         refused = pl.concat([unknown, refuse(judged.filter(doubtful), reason)])
         return Cleaned(self._readings(judged.filter(~doubtful)), refused.sort("line", maintain_order=True))
 
-    def _known(self, raw: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    def _known(self, raw: pl.DataFrame, written: Written | None) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Give each reading its channel's number; refuse those of channels that are not to be read."""
         place = self._channels.place(raw)
         frame = raw.with_columns(place)
@@ -178,6 +189,7 @@ class Cleaner:
             return frame, empty(REFUSED)
         reason = reasons.gather(place).alias("reason")
         refused = frame.with_columns(reason).filter(reason.is_not_null())
+        refused = with_texts(refused, pl.lit(True), written) if written else refused
         return frame.filter(reason.is_null()), refuse(refused, pl.col("reason"))
 
     @property

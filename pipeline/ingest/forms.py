@@ -69,6 +69,8 @@ def parsed(texts: pl.Series, forms: Sequence[str]) -> tuple[pl.Series, pl.Series
         Datetime UTC, where it has; both null where no form fits.
     """
     frame = _read(texts, [form for form, hits in _likely(texts, forms) if hits])
+    if not frame["wall"].has_nulls():
+        return frame["wall"], frame["instant"]
     left = frame["wall"].is_null() & frame["instant"].is_null()
     if left.any():
         distinct = texts.filter(left).unique(maintain_order=True)
@@ -85,6 +87,8 @@ def _read(texts: pl.Series, forms: Sequence[str]) -> pl.DataFrame:
     wall = pl.Series("wall", [None], pl.Datetime("us")).new_from_index(0, len(texts))
     instant = pl.Series("instant", [None], pl.Datetime("us", "UTC")).new_from_index(0, len(texts))
     for form in forms:
+        if not wall.has_nulls():
+            break
         left = wall.is_null() & instant.is_null()
         if not left.any():
             break

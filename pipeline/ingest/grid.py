@@ -82,12 +82,13 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
     if len(time) < 2 or not bool((time.diff().drop_nulls().to_physical() > 0).all()):
         return None
     plain, odd = [time.alias(TIME)], []
-    filled = grid.numbers.fill_null(float("nan"))
+    filled, known = grid.numbers.fill_null(float("nan")), there.to_numpy()
     for numbers, values, channel in zip(grid.numbers, filled, channels, strict=True):
-        keep = _plain(values.to_numpy(), channel) & there.to_numpy()
+        keep = _plain(values.to_numpy(), channel) & known
         odd.append(np.flatnonzero(~keep))
-        if channel.tag is not None and keep.any():
-            good = numbers if keep.sum() == numbers.count() else numbers.set(pl.Series(~keep), None)
+        count = np.count_nonzero(keep)
+        if channel.tag is not None and count:
+            good = numbers if count == numbers.count() else numbers.set(pl.Series(~keep), None)
             plain.append((good if whole else good.filter(there)).alias(channel.tag.tag))
     names = [series.name for series in plain]
     if len(set(names)) < len(names):

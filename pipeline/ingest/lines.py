@@ -18,18 +18,19 @@ class Lines:
     marks: np.ndarray
 
 
-def is_tidy(data: bytes, delimiter: str) -> bool:
-    """Whether surely no cell of whole lines begins or ends with a blank."""
-    if not data.isascii() or data[:1].isspace() or data[-1:].strip(b"\n").isspace():
-        return False
-    text = np.frombuffer(data, np.uint8)
-    for start in range(0, len(text), _WINDOW_BYTES):
-        window = text[start : start + _WINDOW_BYTES + 1]
-        edge = (window == _code(delimiter)) | (window == ord("\n"))
-        blank = (window <= ord(" ")) & ~edge
-        if ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any():
-            return False
-    return True
+def looked_over(data: bytes, delimiter: str) -> tuple[np.ndarray, bool]:
+    """Return where the lines start, and whether surely no cell begins or ends with a blank."""
+    tidy = data.isascii() and not data[:1].isspace() and not data[-1:].strip(b"\n").isspace()
+    starts = [np.array([0])]
+    for start, window in _windows(data, 1):
+        end = window == ord("\n")
+        starts.append(np.flatnonzero(end[:_WINDOW_BYTES]) + (start + 1))
+        if tidy:
+            edge = end | (window == _code(delimiter))
+            blank = (window <= ord(" ")) > edge
+            tidy = not ((blank[1:] & edge[:-1]) | (blank[:-1] & edge[1:])).any()
+    found = np.concatenate(starts)
+    return (found[:-1] if found[-1] == len(data) else found), tidy
 
 
 def line_ends(data: bytes) -> int:
@@ -37,17 +38,11 @@ def line_ends(data: bytes) -> int:
     return sum(int(np.count_nonzero(window == ord("\n"))) for _, window in _windows(data))
 
 
-def starts_of(data: bytes) -> np.ndarray:
-    """Return where the lines start."""
-    ends = [np.flatnonzero(window == ord("\n")) + start for start, window in _windows(data)]
-    starts = np.concatenate([np.array([0]), *(found + 1 for found in ends)])
-    return starts[:-1] if starts[-1] == len(data) else starts
-
-
-def _windows(data: bytes) -> Iterator[tuple[int, np.ndarray]]:
+def _windows(data: bytes, more: int = 0) -> Iterator[tuple[int, np.ndarray]]:
+    """Yield the places where windows start and their signs, with so many `more` of the next one."""
     text = np.frombuffer(data, np.uint8)
     for start in range(0, len(text), _WINDOW_BYTES):
-        yield start, text[start : start + _WINDOW_BYTES]
+        yield start, text[start : start + _WINDOW_BYTES + more]
 
 
 def edges_of(data: bytes, delimiter: str) -> np.ndarray:

@@ -19,11 +19,14 @@ from pipeline.ingest.clean import Cleaned, Cleaner, export_names
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
+from pipeline.ingest.numbered import Written
 from pipeline.ingest.qualities import distinct_of, read_qualities
+from pipeline.ingest.refusal import REFUSED
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
 from pipeline.ingest.stamps import Order, order_of
 from pipeline.ingest.values import Mark, decided, telling
+from pipeline.table import empty
 
 _BOM = b"\xef\xbb\xbf"
 _LOCAL_HOUR = (
@@ -68,6 +71,7 @@ class _Cut:
     grid: Grid | None
     raw: pl.DataFrame | None
     broken: pl.DataFrame
+    written: Written | None = None
 
     @property
     def is_alone(self) -> bool:
@@ -154,10 +158,19 @@ class Reading:
     def _cut(self, slab: tuple[str, ModuleType, Sheet, bool]) -> _Cut:
         """Cut a slab into cells."""
         layout, module, sheet, is_last = slab
-        found = module.grid(sheet) if self.in_bulk and hasattr(module, "grid") else None
-        if found is None:
-            return _Cut(layout, module, sheet, is_last, None, *self._rows(module, sheet))
-        return _Cut(layout, module, sheet, is_last, self._wanted(found[0]), None, found[1])
+        cut = _Cut(layout, module, sheet, is_last, None, None, empty(REFUSED))
+        if self.in_bulk and hasattr(module, "grid") and (found := module.grid(sheet)):
+            return replace(cut, grid=self._wanted(found[0]), broken=found[1])
+        if self.in_bulk and self._has_points(cut) and (found := module.numbered(sheet)):
+            raw, broken = self._without_ignored(found[0].rows, found[1])
+            return replace(cut, raw=raw, broken=broken, written=found[0].written)
+        raw, broken = self._rows(module, sheet)
+        return replace(cut, raw=raw, broken=broken)
+
+    def _has_points(self, cut: _Cut) -> bool:
+        """Whether numbers can be read before the whole slab is: a point is surely their decimal mark."""
+        mark = self.reading.decimal_mark or self.manner.mark or (None if cut.is_alone else ".")
+        return hasattr(cut.module, "numbered") and mark == "."
 
     def _cleaned(self, cut: _Cut) -> Cleaned:
         cleaned, broken = None, cut.broken
@@ -167,7 +180,7 @@ class Reading:
         if cleaned is None:
             raw, broken = self._rows(cut.module, cut.sheet) if cut.raw is None else (cut.raw, broken)
             cleaner = self._cleaner(cut, raw)
-            cleaned = cleaner.clean(raw)
+            cleaned = cleaner.clean(raw, cut.written)
         if not cut.is_last and cleaner.ends_in_repeated_hour:
             # Read backwards, the pass a reading belongs to is told by lines that are still to come.
             raise OtherwiseError(replace(self.manner, whole=True))
@@ -204,7 +217,9 @@ class Reading:
         return grid.without(names) if names else grid
 
     def _rows(self, module: ModuleType, sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
-        raw, broken = module.read(sheet)
+        return self._without_ignored(*module.read(sheet))
+
+    def _without_ignored(self, raw: pl.DataFrame, broken: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         patterns = self.reading.ignore_columns
         if not patterns:
             return raw, broken

@@ -14,7 +14,7 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.cells import split as split_all
 from pipeline.ingest.head import BLANK, Head, split
 from pipeline.ingest.lines import QUOTE as QUOTE_BYTE
-from pipeline.ingest.lines import is_tidy, kept, lines_of
+from pipeline.ingest.lines import kept, lines_of, looked_over
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
@@ -88,8 +88,9 @@ class Sheet:
         data, delimiter = self._body, self.head.delimiter
         if not data or not delimiter or QUOTE_BYTE in data:
             return None
-        uncut = Uncut(data, self.first_line + self._above, delimiter, len(self._columns))
-        tidy, first = is_tidy(data, delimiter), np.frombuffer(data, np.uint8)[uncut.starts]
+        starts, tidy = looked_over(data, delimiter)
+        uncut = Uncut(data, self.first_line + self._above, delimiter, len(self._columns), starts)
+        first = np.frombuffer(data, np.uint8)[starts]
         blank = first == ord("\n")
         apart = blank | self._odd(first)
         found = uncut.columns(numbers if tidy else (), apart)

@@ -104,6 +104,8 @@ def _stamps(
     forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[order or order_of(texts, file)])
     wall, instant = _with_numbers(texts, *_parsed(texts, forms))
     time = _utc(raw["tag"], wall, zone)
+    if _lie_within(time, bounds):
+        return pl.select(time=time, time_reason=pl.lit(None, pl.String))
     skipped = wall.is_not_null() & time.is_null()
     if instant.count():
         time = time.zip_with(wall.is_not_null(), instant)
@@ -118,6 +120,15 @@ def _stamps(
     return frame.select(inside.alias("time"), _reason().alias("time_reason"))
 
 
+def _lie_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None]) -> bool:
+    """Whether every time is known and none is early or late."""
+    first, last = times.min(), times.max()
+    if times.has_nulls() or not isinstance(first, datetime) or not isinstance(last, datetime):
+        return False
+    early, late = bounds
+    return (early is None or first >= early) and (late is None or last <= late)
+
+
 def _reason() -> pl.Expr:
     unknown = pl.format("'{}' is not a time we know", "when")
     skipped = pl.format("'{}' never was on the plant's clock (the hour skipped in spring)", "when")
@@ -130,6 +141,8 @@ def _reason() -> pl.Expr:
 def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Series]:
     """Read texts by their forms; what none fits, written otherwise; 24:00 is the next day's 00:00."""
     wall, instant = parsed(texts, forms)
+    if not wall.has_nulls():
+        return wall, instant
     left = wall.is_null() & instant.is_null()
     if not left.any():
         return wall, instant
@@ -178,6 +191,8 @@ def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tupl
     Seconds (9 or 10 digits) and milliseconds (13) since 1970 are instants; days since 1900 (5 digits),
     and digits run together (20260105, 202601051430, 20260105143000), are the plant's wall clock.
     """
+    if not wall.has_nulls():
+        return wall, instant
     left = wall.is_null() & instant.is_null()
     is_number = texts.str.contains(_NUMBER).fill_null(False) & left if left.any() else left
     if is_number.sum() * 2 <= len(texts):

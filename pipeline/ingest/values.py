@@ -107,7 +107,12 @@ def _why_not(text: str, word: str, tag: Tag, mark: Mark) -> str:
 
 
 def read_values(
-    texts: pl.Series, places: pl.Series, tags: list[Tag], mark: Mark | None, doubtful: bool = False
+    texts: pl.Series,
+    places: pl.Series,
+    tags: list[Tag],
+    mark: Mark | None,
+    doubtful: bool = False,
+    known: pl.Series | None = None,
 ) -> pl.DataFrame:
     """Read the column `value`.
 
@@ -123,6 +128,8 @@ def read_values(
         Decimal mark; None = the texts themselves tell.
     doubtful : bool
         Whether `mark` was told by other texts of the file, and is not known for sure.
+    known : Series of float, optional
+        The plain numbers, where they have been read already, with a point for the mark; null elsewhere.
 
     Returns
     -------
@@ -130,7 +137,7 @@ def read_values(
         ``number`` (in the export's unit), ``value_quality`` (null = as good as the quality column says),
         ``plain`` (the number says it all), ``value_reason`` (why there is none).
     """
-    numbers = _cast(texts, mark or ".")
+    numbers = _cast(texts, mark or ".") if known is None else _filled(known, texts)
     if mark is None:
         mark, doubtful = decided(texts, numbers)
         numbers = numbers if mark == "." else _cast(texts, mark)
@@ -145,6 +152,11 @@ def read_values(
         frame = _with_meanings(frame, awkward, tags, mark, doubtful)
     frame = _without_sentinels(frame, tags)
     return frame.select("number", "value_quality", "plain", "value_reason")
+
+
+def _filled(known: pl.Series, texts: pl.Series) -> pl.Series:
+    left = known.is_null()
+    return known.scatter(left.arg_true(), _cast(texts.filter(left), ".")) if left.any() else known
 
 
 def decided(texts: pl.Series, numbers: pl.Series) -> tuple[Mark, bool]:
@@ -197,18 +209,22 @@ def _with_meanings(
     frame: pl.DataFrame, awkward: pl.Series, tags: list[Tag], mark: Mark, doubtful: bool
 ) -> pl.DataFrame:
     """Understand each distinct awkward text of each tag once."""
-    rows = frame.filter(awkward).select("place", "text")
-    distinct = rows.unique(maintain_order=True)
-    meant = [meaning(text or "", tags[place], mark, doubtful) for place, text in distinct.iter_rows()]
-    found = distinct.with_columns(
-        pl.Series("number", [one.number for one in meant], pl.Float64),
-        pl.Series("value_quality", [one.quality for one in meant], QUALITY),
-        pl.Series("value_reason", [one.reason for one in meant], pl.String),
-    )
-    joined = rows.join(found, on=["place", "text"], how="left", nulls_equal=True, maintain_order="left")
     where = awkward.arg_true()
-    columns = ("number", "value_quality", "value_reason")
-    return frame.with_columns(frame[name].scatter(where, joined[name]) for name in columns)
+    known: dict[tuple[int, str | None], Meaning] = {}
+    meant = []
+    places, texts = (frame[name].gather(where).to_list() for name in ("place", "text"))
+    for key in zip(places, texts, strict=True):
+        if key not in known:
+            known[key] = meaning(key[1] or "", tags[key[0]], mark, doubtful)
+        meant.append(known[key])
+    found = {
+        "number": pl.Series([one.number for one in meant], dtype=pl.Float64),
+        "value_quality": pl.Series([one.quality for one in meant], dtype=QUALITY),
+        "value_reason": pl.Series([one.reason for one in meant], dtype=pl.String),
+    }
+    return frame.with_columns(
+        frame[name].scatter(where, values) for name, values in found.items() if values.count()
+    )
 
 
 def _without_sentinels(frame: pl.DataFrame, tags: list[Tag]) -> pl.DataFrame:

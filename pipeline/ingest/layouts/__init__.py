@@ -12,13 +12,16 @@ A layout is a module with a constant and two functions:
     gives units, RAW has one more column, ``unit``; the names of tags may be an Enum.
 
 A long file comes in slabs of whole lines, and `read` is called for each: ``sheet.head`` is always that of
-the file. A layout may have two names more:
+the file. A layout may have three names more:
 
 ``WHOLE = True``
     It needs the whole file at once; memory then grows with the file.
 ``grid(sheet: Sheet) -> tuple[Grid, DataFrame of REFUSED] | None``
     The same as cells, a line a time and a column a tag, which go into the archive several times faster;
     None where a sheet is not as plain as that. Both ways must lead to the same archive.
+``numbered(sheet: Sheet) -> tuple[Numbered, DataFrame of REFUSED] | None``
+    The same with the values as numbers, where a point is the decimal mark; None and the archive as for
+    `grid`.
 
 Its test is a sample export with the golden table of what comes out.
 """

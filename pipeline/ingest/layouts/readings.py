@@ -2,8 +2,10 @@
 
 import polars as pl
 
+from pipeline.ingest.cells import as_numbers
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.head import Head
+from pipeline.ingest.numbered import Numbered
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import QUALITY_NAMES
 from pipeline.ingest.wide import unit_of, when_of
@@ -19,17 +21,35 @@ def recognises(head: Head) -> bool:
 def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return RAW in the order of the file, and REFUSED; an empty value is a reading without a number."""
     cells, broken = sheet.rows()
-    head = sheet.head
     cells, summary = without_furniture(cells, sheet)
-    quality, value = head.column(QUALITY_NAMES), head.value_columns[0]
-    readings = cells.select(
-        pl.col(f"c{head.tag_column}").alias("tag"),
-        when_of(head).alias("when"),
-        pl.col(f"c{value}").alias("value"),
-        (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
-        "line",
-        *unit_of(head, value),
-    )
+    readings = _readings(cells, sheet.head, pl.col(f"c{sheet.head.value_columns[0]}").alias("value"))
     if (readings["tag"] == "").any():
         readings = readings.filter((pl.col("tag") != "") | (pl.col("when") != "") | (pl.col("value") != ""))
     return readings, pl.concat([broken, summary]).sort("line", maintain_order=True)
+
+
+def numbered(sheet: Sheet) -> tuple[Numbered, pl.DataFrame] | None:
+    """Return the same with the values as numbers, and REFUSED; None where a line names no tag."""
+    head, place = sheet.head, sheet.head.value_columns[0]
+    cells, others, broken, texts = sheet.read([place])
+    others, furniture = without_furniture(others, sheet)
+    if others.height:
+        cells = pl.concat([cells, others.with_columns(as_numbers([place]))]).sort("line")
+    cells, summary = without_furniture(cells, sheet, texts.whole)
+    if (cells[f"c{head.tag_column}"] == "").any():
+        return None
+    rows = _readings(cells, head, pl.col(f"c{place}").alias("number"))
+    refused = pl.concat([broken, furniture, summary]).sort("line", maintain_order=True)
+    return Numbered.of(rows, texts, place), refused
+
+
+def _readings(cells: pl.DataFrame, head: Head, value: pl.Expr) -> pl.DataFrame:
+    quality = head.column(QUALITY_NAMES)
+    return cells.select(
+        pl.col(f"c{head.tag_column}").alias("tag"),
+        when_of(head).alias("when"),
+        value,
+        (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
+        "line",
+        *unit_of(head, head.value_columns[0]),
+    )
