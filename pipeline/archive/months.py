@@ -94,7 +94,7 @@ def merge(stored: pl.DataFrame, incoming: pl.DataFrame) -> Merged:
 
 
 def merge_tag(stored: pa.Table | None, incoming: pl.DataFrame) -> MergedTag:
-    """Merge deliveries into one tag's month; rows that only go on where it ends are put behind it.
+    """Merge deliveries into one tag's month; what lies before them is left as it is.
 
     Parameters
     ----------
@@ -106,17 +106,21 @@ def merge_tag(stored: pa.Table | None, incoming: pl.DataFrame) -> MergedTag:
     if not incoming["time"].is_sorted():
         incoming = incoming.sort("time", maintain_order=True)
     time = incoming["time"]
-    goes_on = stored is None or time[0] > stored["time"][-1].as_py()
-    if goes_on and (time.diff() > timedelta()).all():
+    earlier, later = (empty(LONG), empty(LONG)) if stored is None else _parted(long_of(stored), time)
+    if later.is_empty() and (time.diff() > timedelta()).all():
         counts = incoming["source"].value_counts().iter_rows()
         month = incoming.select(*LONG)
-        if stored is not None:
-            month = pl.concat([long_of(stored), conform(month, LONG)])
+        month = month if stored is None else pl.concat([earlier, conform(month, LONG)])
         return MergedTag(month, empty(SUPERSEDED), {source: Tally(stored=count) for source, count in counts})
-    before = empty(LONG) if stored is None else long_of(stored)
-    merged = merge(before, conform(incoming, LONG))
+    merged = merge(later, conform(incoming, LONG))
     tally = {source: Tally(*counts) for source, *counts in merged.tally.iter_rows()}
-    return MergedTag(merged.month, merged.superseded, tally)
+    return MergedTag(pl.concat([earlier, merged.month]), merged.superseded, tally)
+
+
+def _parted(stored: pl.DataFrame, coming: pl.Series) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return the rows before the first of the times that come in, and the others."""
+    at = stored["time"].search_sorted(coming[0], side="left")
+    return stored[:at], stored[at:]
 
 
 def yielding(

@@ -168,8 +168,10 @@ def _arrow(values: pl.Series, dtype: pa.DataType) -> pa.Array:
         return _sparse(values, np.arange(len(values)), len(values))
     if isinstance(values.dtype, pl.Enum):
         return _of_few(values.to_physical().to_numpy(), _categories(values.dtype))
-    number, words = _numbered(values.cast(pl.String))
-    return _one_word(words[0], len(values)) if len(words) == 1 else _dictionary(number, words)
+    words = values.cast(pl.String)
+    if words[0] == words[-1] and (words == words[0]).all():
+        return _one_word(words[0], len(words))
+    return _dictionary(*_numbered(words))
 
 
 def _numbered(words: pl.Series) -> tuple[np.ndarray, list[str]]:
