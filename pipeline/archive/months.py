@@ -194,6 +194,8 @@ def _in_order(rows: pl.DataFrame) -> pl.DataFrame:
     """
     if rows.is_empty():
         return rows
+    if (rows["tag"] == rows["tag"][0]).all():
+        return rows.sort("time", maintain_order=True)
     tags = rows["tag"].unique().sort()
     time = rows["time"].to_physical()
     since = time - time.min()
