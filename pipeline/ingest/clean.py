@@ -169,13 +169,12 @@ class Cleaner:
         columns = [frame, *(() if "time" in frame.columns else (self._stamps(frame),)), values]
         judged = pl.concat([*columns, self._qualities(frame["quality"])], how="horizontal")
         reasons = ("time_reason", "value_reason", "quality_reason")
+        reason = pl.coalesce(reasons)
         if written:
             converts = pl.Series([one.converts for one in self._channels.met]).gather(places)
-            doubtful = pl.any_horizontal(pl.col(reasons).is_not_null())
-            judged = with_texts(judged, ~pl.col("plain") | doubtful | converts, written)
+            judged = with_texts(judged, ~pl.col("plain") | reason.is_not_null() | converts, written)
         if all(judged[name].null_count() == judged.height for name in reasons):
             return Cleaned(self._readings(judged), unknown)
-        reason = pl.coalesce(reasons)
         doubtful = judged.select(reason.is_not_null()).to_series()
         refused = pl.concat([unknown, refuse(judged.filter(doubtful), reason)])
         return Cleaned(self._readings(judged.filter(~doubtful)), refused.sort("line", maintain_order=True))

@@ -1,10 +1,11 @@
 """Furniture: lines among the readings that hold none: a header that comes again, a line of averages."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 
 import polars as pl
 
 from pipeline.errors import RefusedError
+from pipeline.ingest.cells import Cut, Uncut, as_numbers
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import names_a_time
@@ -15,6 +16,23 @@ _SUMMARY = (
     r"stdev|range|variance|end of (?:report|file|data|export)|eof|grand total|samples|number of)\b"
 )
 """How lines of summary begin: common practice, no source."""
+
+
+def read_numbers(sheet: Sheet, places: Collection[int]) -> tuple[pl.DataFrame, pl.DataFrame, Uncut | Cut]:
+    """Return the lines of readings with some columns as numbers, REFUSED, and the cells as they stand.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    places : collection of int
+        Columns that hold numbers, null where a cell holds none.
+    """
+    frame, others, broken, cells = sheet.read(places)
+    others, furniture = without_furniture(others, sheet)
+    if others.height:
+        frame = pl.concat([frame, others.with_columns(as_numbers(places))]).sort("line")
+    frame, summary = without_furniture(frame, sheet, cells.whole)
+    return frame, pl.concat([broken, furniture, summary]).sort("line", maintain_order=True), cells
 
 
 def without_furniture(

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.ingest.cells import Cut, Uncut, as_numbers
-from pipeline.ingest.furniture import without_furniture
+from pipeline.ingest.cells import Cut, Uncut
+from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
 from pipeline.ingest.refusal import REFUSED, refuse
@@ -69,18 +69,13 @@ def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] |
     if called_twice or not all(column.name and column.quality is None for column in sound):
         return None
     places = tuple(column.place for column in sound)
-    frame, others, broken, cells = sheet.read(places)
-    others, furniture = without_furniture(others, sheet)
-    if others.height:
-        frame = pl.concat([frame, others.with_columns(as_numbers(places))]).sort("line")
-    frame, summary = without_furniture(frame, sheet, cells.whole)
+    frame, refused, cells = read_numbers(sheet, places)
     if not all(_numbers_lines(column, sheet.head, frame) for column in may_number):
         return None
     lines = frame.select(when_of(sheet.head).alias("when"), "line")
     numbers = frame.select(pl.col(f"c{column.place}").alias(column.name) for column in sound)
     if _has_empty_lines(numbers, lines["line"], cells, sound):
         return None  # a line without readings has no say in what its time means
-    refused = pl.concat([broken, furniture, summary]).sort("line", maintain_order=True)
     return Grid(lines, numbers, places, cells), refused
 
 

@@ -2,8 +2,7 @@
 
 import polars as pl
 
-from pipeline.ingest.cells import as_numbers
-from pipeline.ingest.furniture import without_furniture
+from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.head import Head
 from pipeline.ingest.numbered import Numbered
 from pipeline.ingest.sheet import Sheet
@@ -31,15 +30,10 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
 def numbered(sheet: Sheet) -> tuple[Numbered, pl.DataFrame] | None:
     """Return the same with the values as numbers, and REFUSED; None where a line names no tag."""
     head, place = sheet.head, sheet.head.value_columns[0]
-    cells, others, broken, texts = sheet.read([place])
-    others, furniture = without_furniture(others, sheet)
-    if others.height:
-        cells = pl.concat([cells, others.with_columns(as_numbers([place]))]).sort("line")
-    cells, summary = without_furniture(cells, sheet, texts.whole)
+    cells, refused, texts = read_numbers(sheet, [place])
     if (cells[f"c{head.tag_column}"] == "").any():
         return None
     rows = _readings(cells, head, pl.col(f"c{place}").alias("number"))
-    refused = pl.concat([broken, furniture, summary]).sort("line", maintain_order=True)
     return Numbered.of(rows, texts, place), refused
 
 
