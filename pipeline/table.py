@@ -87,7 +87,7 @@ def empty(schema: Schema) -> pl.DataFrame:
 
 @cache
 def _empty(columns: tuple[tuple[str, pl.DataType], ...]) -> pl.DataFrame:
-    # Made again and again it took a twentieth of the time of putting a case together.
+    # A case alone asks for a dozen.
     return pl.DataFrame(schema=dict(columns))
 
 

@@ -13,6 +13,7 @@ from pipeline.baseline.wall import wall_us
 from pipeline.case import DAILY
 from pipeline.clock import to_local
 from pipeline.config.tags import Tag
+from pipeline.spc.robust import medians
 from pipeline.table import empty
 
 HABIT_BLOCKS = 6
@@ -111,7 +112,5 @@ def _usual(departures: Floats) -> Floats:
     """Median of each hour over some days, (24,); 0 where too few of them know the hour."""
     if len(departures) < FEWEST_HABIT_DAYS:
         return np.zeros(_DAY_HOURS)
-    ranked = np.sort(departures, axis=0)
-    known, hour = np.isfinite(ranked).sum(axis=0), np.arange(_DAY_HOURS)
-    middle = 0.5 * (ranked[np.maximum(known - 1, 0) // 2, hour] + ranked[known // 2, hour])
-    return np.where(known >= FEWEST_HABIT_DAYS, middle, 0.0)
+    known = np.isfinite(departures).sum(axis=0)
+    return np.where(known >= FEWEST_HABIT_DAYS, medians(departures), 0.0)

@@ -13,6 +13,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks
+from pipeline.baseline.signal import DAY_US
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.epoch import MICROSECOND, epoch_us, instant_of
@@ -22,7 +23,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FEWEST_DAYS = 42
-DAY_US = 86_400_000_000
 HABIT_RUNS = 3
 """So many stands in the past are a habit; from then on one must be twice as long as any of them."""
 

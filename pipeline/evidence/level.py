@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.scale import on_scale
 from pipeline.case import Case
 from pipeline.epoch import day_number
+from pipeline.spc.robust import medians
 
 Floats = NDArray[np.float64]
 
@@ -38,11 +39,8 @@ def level_on(case: Case, day: float = np.inf) -> float:
 def _levels(level: Floats) -> Floats:
     """Median of the four weeks up to each day, and to those that follow; 0 where none has a level."""
     none = np.full(LEVEL_DAYS - 1, np.nan)
-    weeks = np.sort(sliding_window_view(np.concatenate([none, level, none]), LEVEL_DAYS), axis=1)
-    known = np.isfinite(weeks).sum(axis=1)
-    row = np.arange(len(weeks))
-    middle = 0.5 * (weeks[row, np.maximum(known - 1, 0) // 2] + weeks[row, known // 2])
-    return np.where(known > 0, middle, 0.0)
+    weeks = sliding_window_view(np.concatenate([none, level, none]), LEVEL_DAYS)
+    return np.nan_to_num(medians(weeks.T))
 
 
 def tolerance_on(case: Case, day: float) -> float:

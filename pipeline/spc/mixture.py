@@ -72,7 +72,7 @@ class Mixture:
 
 def normal_below(z: Floats) -> Floats:
     """Return the standard normal distribution function."""
-    # Half of a second run's time would go into this import; what judges nothing does without.
+    # Slow to import: a run that judges nothing does without.
     from scipy.special import ndtr
 
     return np.asarray(ndtr(z), np.float64)

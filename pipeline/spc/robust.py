@@ -30,6 +30,17 @@ def median(values: Floats) -> float:
     return float((below + above) / 2.0)
 
 
+def medians(table: Floats) -> Floats:
+    """Median of each column, NaN left out (as numpy's nanmedian, many times sooner)."""
+    ranked = np.sort(table, axis=0)
+    count = np.isfinite(ranked).sum(axis=0)
+    low, high = np.maximum(count - 1, 0) // 2, count // 2
+    column = np.arange(table.shape[1])
+    high = np.minimum(high, len(table) - 1)
+    middle = 0.5 * (ranked[low, column] + ranked[high, column])
+    return np.where(count > 0, middle, np.nan)
+
+
 def lag_one(values: Floats) -> float:
     """Return the lag-1 autocorrelation about the median, outliers clipped at 4 robust sd; 0 when unknown."""
     there = np.isfinite(values)

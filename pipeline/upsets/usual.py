@@ -11,7 +11,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import BLOCK_DAYS, blocks_of
-from pipeline.spc.robust import robust_sd
+from pipeline.spc.robust import medians, robust_sd
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -165,14 +165,3 @@ def _level(rest: Floats) -> Floats:
     level = pl.col("x").fill_nan(None).rolling_median(LEVEL_HOURS, min_samples=FEWEST_LEVEL_HOURS).shift(1)
     steps = hourly.select(level.fill_null(float("nan")))["x"].to_numpy()
     return np.asarray(np.repeat(steps, SLOTS_AN_HOUR)[: len(rest)], np.float64)
-
-
-def medians(table: Floats) -> Floats:
-    """Median of each column, NaN left out (as numpy's nanmedian, many times sooner)."""
-    ranked = np.sort(table, axis=0)
-    count = np.isfinite(ranked).sum(axis=0)
-    low, high = np.maximum(count - 1, 0) // 2, count // 2
-    column = np.arange(table.shape[1])
-    high = np.minimum(high, len(table) - 1)
-    middle = 0.5 * (ranked[low, column] + ranked[high, column])
-    return np.where(count > 0, middle, np.nan)

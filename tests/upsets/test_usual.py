@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.upsets.usual import LEARN_DAYS, SLOTS_A_DAY, course, departures, medians
+from pipeline.spc.robust import medians
+from pipeline.upsets.usual import LEARN_DAYS, SLOTS_A_DAY, course, departures
 
 FIRST = 19_905  # Monday 1 July 2024
 DAYS = 112
