@@ -13,7 +13,7 @@ test: report $(VENV)/dev.installed
 	@$(BIN)/ruff check .
 	@$(BIN)/ruff format --check --quiet .
 	@$(BIN)/mypy
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest --numprocesses auto --dist loadfile
 
 lint: $(VENV)/dev.installed
 	$(BIN)/ruff check --fix .
