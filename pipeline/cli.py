@@ -221,7 +221,7 @@ def setup_verb(folder: Path, exports: tuple[Path, ...], zone: str | None, name: 
     from pipeline.setup.table import table
     from pipeline.setup.write import setup
 
-    done = setup(folder, exports, zone, name)
+    done = setup(folder, exports, zone, name, _now())
     click.echo(table(done.draft))
     click.echo(f"\nDrafted {done.folder}; correct it, then run: stillwell check")
     for fault in done.faults:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from pipeline.clock import zone_of
@@ -22,7 +23,13 @@ class Setup:
     faults: tuple[Fault, ...]
 
 
-def setup(plant: Path, exports: Sequence[Path], zone: str | None = None, name: str | None = None) -> Setup:
+def setup(
+    plant: Path,
+    exports: Sequence[Path],
+    zone: str | None = None,
+    name: str | None = None,
+    now: datetime | None = None,
+) -> Setup:
     """Look at exports and write a draft of the plant's config.
 
     Parameters
@@ -33,6 +40,8 @@ def setup(plant: Path, exports: Sequence[Path], zone: str | None = None, name: s
         Files, or folders with everything in them.
     zone, name : str, optional
         The plant's time zone and name, where the user gave them.
+    now : datetime, optional
+        Tells years of two digits that stand first.
 
     Raises
     ------
@@ -49,7 +58,7 @@ def setup(plant: Path, exports: Sequence[Path], zone: str | None = None, name: s
     paths = list(_files(exports))
     if not paths:
         raise UsageError("no export found; name the files, or a folder that holds some")
-    looks, faults = look(paths)
+    looks, faults = look(paths, now)
     if not looks:
         first = faults[0]
         raise RefusedError(first.file, first.problem, first.remedy, first.row)

@@ -1,0 +1,37 @@
+"""Rewriting: rarer ways of writing a stamp, brought to a form we know."""
+
+import re
+from datetime import timedelta
+
+ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
+ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
+"""Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
+ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(ZONES)})\)?$")
+
+WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
+_END_OF_DAY = re.compile(r"([ T])24:00((?::00)?(?:[.,]0+)?)(?![\d:.,])")
+_REWRITTEN = (
+    (re.compile(r"\s+"), " "),
+    (re.compile(r"\b([ap])\.\s?m\.?", re.IGNORECASE), r"\1m"),
+    (re.compile(r"(:\d\d),(\d)"), r"\1.\2"),
+    (re.compile(r" ?(?:utc|gmt)$", re.IGNORECASE), "Z"),
+    (re.compile(r"\bsept\b", re.IGNORECASE), "Sep"),
+    (re.compile(r"([a-z]{3,9})\.(?=[ -])", re.IGNORECASE), r"\1"),
+    (re.compile(r"^(\d{4}-\d\d-\d\d) 00:00:00(?:\.0+)? (\d\d:)"), r"\1 \2"),
+    (re.compile(r"^(\d{1,2}[-/][A-Za-z]{3,9}[-/]\d{2,4}):(?=\d\d:)"), r"\1 "),
+)
+"""Rarer ways of writing, brought to a form we know."""
+
+
+def rewritten(text: str) -> tuple[str, timedelta, timedelta | None]:
+    """Return a stamp in a form we know, the days it is short of, and the offset its zone's letters say."""
+    text, offset = _without_zone(text)
+    text, ends = _END_OF_DAY.subn(r"\g<1>00:00\2", WEEKDAY.sub("", text.strip()))
+    for pattern, replacement in _REWRITTEN:
+        text = pattern.sub(replacement, text)
+    return text, timedelta(days=ends), offset
+
+
+def _without_zone(text: str) -> tuple[str, timedelta | None]:
+    zone = ZONE_BEHIND.search(text)
+    return (text[: zone.start()], timedelta(hours=ZONES[zone[1].lower()])) if zone else (text, None)
