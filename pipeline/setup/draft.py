@@ -16,7 +16,7 @@ from pipeline.setup.sentinels import Candidate, candidates, without
 from pipeline.setup.span import resolution, span
 from pipeline.setup.states import states
 from pipeline.setup.twins import Alike, alike
-from pipeline.setup.unit import unit
+from pipeline.setup.unit import unit, unknown
 
 SHOWN = ("measures", "unit", "low", "high", "resolution", "step_s", "recording", "heartbeat_s", "states")
 """Columns of tags.csv that are guessed, in the order in which their evidence is told."""
@@ -147,6 +147,8 @@ def _of_values(signal: Signal, suspects: tuple[Candidate, ...], is_state: bool) 
     if suspects:
         listed, cell = ", ".join(map(str, suspects)), "|".join(str(one).split(" ")[0] for one in suspects)
         remarks.append(f"no reading at {listed}? then write sentinels = {cell}")
+    if not is_state and (text := unknown(signal.name, signal.unit)):
+        remarks.append(f"is {text!r} a unit? then write as export_unit which; it is not converted")
     odd = odd_words(signal)
     if not is_state and not odd.is_empty():
         remarks.append(
