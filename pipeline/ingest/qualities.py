@@ -18,7 +18,14 @@ _WORDS = {
     "uncertain": ("uncertain", "questionable", "suspect", "doubtful", "u", "substituted", "manual"),
     "bad": ("bad", "b", "invalid", "error", "fail", "failed", "fault", "stale", "offline", "no data"),
 }
-WORDS = {word: quality for quality, words in _WORDS.items() for word in words}
+_FOREIGN_WORDS = {
+    "good": ("gut", "buena", "bueno", "bonne", "bon"),
+    "uncertain": ("unsicher", "incierta", "incierto", "incertaine", "incertain", "douteuse", "douteux"),
+    "bad": ("schlecht", "mala", "malo", "mauvaise", "mauvais"),
+}
+WORDS = {
+    word: quality for said in (_WORDS, _FOREIGN_WORDS) for quality, words in said.items() for word in words
+}
 """Words in lower case: common practice, no source."""
 
 _CODE = re.compile(r"(0x[0-9a-f]{1,8})|(-?\d{1,10})(\.0+)?", re.IGNORECASE)

@@ -1,4 +1,7 @@
-"""Vocabulary: what header cells are called and what a written time looks like; common practice, no source."""
+"""Vocabulary: what header cells are called and what a written time looks like; common practice, no source.
+
+English, and what recorders set to German, Spanish or French write.
+"""
 
 import re
 
@@ -10,22 +13,29 @@ def _words(text: str) -> frozenset[str]:
 TIME_NAMES = _words(
     "time|timestamp|time stamp|time_stamp|time-stamp|datetime|date time|date/time|date_time|date-time|"
     "date & time|date and time|datetimestamp|datestamp|date/time stamp|date time stamp|"
-    "localtime|local time|sample time|ts|utc|epoch|unix time|unixtime"
+    "localtime|local time|sample time|ts|utc|epoch|unix time|unixtime|"
+    "zeit|zeitstempel|zeitpunkt|datum/zeit|datum/uhrzeit|fecha/hora|fecha y hora|horodatage|date/heure|"
+    "date et heure"
 )
-DATE_NAMES = _words("date|day")
-CLOCK_NAMES = _words("time|clock|hour|time of day")
+DATE_NAMES = _words("date|day|datum|fecha")
+CLOCK_NAMES = _words("time|clock|hour|time of day|uhrzeit|zeit|hora|heure")
 """What stands beside a date column and holds the clock."""
 TAG_NAMES = _words(
-    "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel"
+    "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel|"
+    "variable|messstelle|kanal|etiqueta|punto|señal|repère|point de mesure|voie"
 )
-VALUE_NAMES = _words("value|val|reading|tag value|pv|process value")
+VALUE_NAMES = _words("value|val|reading|tag value|pv|process value|wert|messwert|valor|medida|valeur|mesure")
 QUALITY_NAMES = _words(
-    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode"
+    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode|"
+    "qualität|calidad|estado|qualité|état"
 )
-UNIT_NAMES = _words("unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom")
+UNIT_NAMES = _words(
+    "unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom|einheit|unidad|unidades|unité"
+)
 TEXT_NAMES = _words(
     "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
-    "comment|comments|remark|remarks|note|notes|range|low|high"
+    "comment|comments|remark|remarks|note|notes|range|low|high|bezeichnung|beschreibung|bemerkung|"
+    "descripción|comentario|libellé|commentaire"
 )
 COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
 """Columns that only count the lines."""

@@ -13,6 +13,7 @@ from pipeline.ingest.identify import identify
 from pipeline.ingest.opener import Member, is_container, opened
 from pipeline.ingest.orders import refuse_mixed_dates
 from pipeline.ingest.slabs import slabs_of
+from pipeline.setup.rows import refuse_unnamed_tags
 
 NOT_UTF8 = "cp1252"
 """How bytes that are not UTF-8 are read: the default of ``[reading] encoding``."""
@@ -103,9 +104,18 @@ def _look(member: Member, now: datetime | None) -> Look:
     layout, module, sheet = identify(member.data, member.name, NOT_UTF8)
     raw, broken = module.read(sheet)
     if raw.is_empty():
-        raise RefusedError(member.name, "the file has no readings", "name one that has some")
+        raise RefusedError(member.name, _why_nothing(broken), "export it again, or name another")
     head = sheet.head
     refuse_mixed_dates(raw["when"], member.name, head.order_said, now)
+    if module.ONE_TIME_A_LINE:
+        refuse_unnamed_tags(raw, member.name)
     when = ", ".join(head.header[place] for place in head.when_columns)
     once = module.ONE_TIME_A_LINE
     return Look(member.name, layout, head.header, head.delimiter, when, head.order_said, once, raw, broken)
+
+
+def _why_nothing(broken: pl.DataFrame) -> str:
+    if broken.is_empty():
+        return "the file has no readings"
+    line, reason = broken.select("line", "reason").row(0)
+    return f"none of its readings can be used; the first is in line {line}: {reason}"
