@@ -24,6 +24,7 @@ from pipeline.ingest.vocabulary import (
     is_rule,
     names_a_time,
     owner_of_time,
+    without_brackets,
 )
 
 BLANK = " \t\r\x00\x1a"
@@ -35,6 +36,11 @@ LINES = 60
 DELIMITERS = (",", ";", "\t", "|")
 _ZONE_KEYS = ("time zone", "timezone", "time_zone", "tz")
 _UTC = re.compile(r"\b(?:utc|gmt)(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?![\d:a-z+-])", re.IGNORECASE)
+_TIMES_IN_UTC = re.compile(
+    r"\btime(?:s|stamps?)?\b\D*\b(?:in|are|is|used)\b:? *((?:utc|gmt)(?: *[+-]\d{1,2}(?::?\d\d)?)?)\W*$",
+    re.IGNORECASE,
+)
+"""A line above the header such as "All times in UTC"."""
 _ORDERS: dict[Literal["month_first", "day_first"], re.Pattern[str]] = {
     "month_first": re.compile(r"\bmm?[-/.]dd?[-/.]yy", re.IGNORECASE),
     "day_first": re.compile(r"\bdd?[-/.]mm?[-/.]yy", re.IGNORECASE),
@@ -178,7 +184,9 @@ class Head:
     def zone_said(self) -> tzinfo | None:
         """The zone that the export itself says its times are in; None where it does not."""
         text = self.told(frozenset(_ZONE_KEYS))
-        found = [match for place in self.when_columns if (match := _UTC.search(self.header[place]))]
+        above = [match[1] for cells in self.preamble if (match := _TIMES_IN_UTC.search(" ".join(cells)))]
+        names = [self.header[place] for place in self.when_columns]
+        found = [match for name in (*names, *above) if (match := _UTC.search(name))]
         if found and not text:
             sign, hours, minutes = found[0].groups()
             text = f"{sign}{hours:0>2}:{minutes or '00'}" if sign else "UTC"
@@ -186,6 +194,12 @@ class Head:
             return zone_of(text) if text else None
         except ValueError:
             return None
+
+    @property
+    def zone_letters(self) -> str | None:
+        """What stands in the brackets of a time (``Time (EST)``), in lower case; None where nothing does."""
+        found = [without_brackets(self.header[place])[1] for place in self.when_columns]
+        return next((text.lower() for text in found if text), None)
 
     @cached_property
     def order_said(self) -> Literal["month_first", "day_first"] | None:

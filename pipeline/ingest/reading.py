@@ -24,6 +24,7 @@ from pipeline.ingest.numbered import Written
 from pipeline.ingest.orders import order_of, refuse_other_orders
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
+from pipeline.ingest.rewriting import zone_named
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
 from pipeline.ingest.values import Mark, decided, telling
@@ -209,7 +210,7 @@ class Reading:
                 cut.module.ONE_TIME_A_LINE,
                 order or (None if alone else self._order()),
                 self.manner.qualities,
-                head.zone_said,
+                head.zone_said or zone_named(head.zone_letters, self.plant.zone, self.file),
                 self.not_after,
                 self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
                 self.manner.doubtful,
