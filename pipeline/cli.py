@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from pipeline.progress import Progress
 
 BUG = 4
-_ISO_8601 = "%Y-%m-%dT%H:%M:%S%:z"
+_ISO_8601 = "%Y-%m-%dT%H:%M:%S%.f%:z"
+"""With the fraction of a second where there is one."""
 
 FAIL_ON = click.option(
     "--fail-on",

@@ -8,9 +8,7 @@ from pipeline.errors import RefusedError
 ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
 ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
 """Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
-_ELSEWHERE = re.compile(
-    r"(?:we|ce|ee)s?t|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt"
-)
+_ELSEWHERE = re.compile(r"(?:we|ce|ee)s?t|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt")
 """Letters of zones of which some stand for several: common practice, no source."""
 ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(ZONES)})\)?$")
 

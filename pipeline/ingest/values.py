@@ -35,6 +35,8 @@ _PLAIN: dict[Mark, re.Pattern[str]] = {
     ".": re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE),
     ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)(e[+-]?\d+)?", re.IGNORECASE),
 }
+_MINUS = "\u2212"
+"""The minus of typesetters; a dash is none."""
 _LIMIT = re.compile(r"(<=|>=|<|>|≤|≥)\s*(.+)")
 
 
@@ -54,7 +56,7 @@ def meaning(text: str, tag: Tag, mark: Mark, doubtful: bool = False) -> Meaning:
     water was below (above) it, by how much nobody knows. `doubtful` tells that the file's decimal mark is
     not known for sure, so that ``1,234`` is not read either way.
     """
-    word = text.strip().lower()
+    word = text.strip().lower().replace(_MINUS, "-")
     number = number_of(word, mark)
     if number is not None:
         return (
