@@ -19,6 +19,7 @@ from pipeline.ingest.vocabulary import (
     TEXT_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
+    ZONE_NAMES,
     called,
     explains_a_time,
     is_rule,
@@ -114,6 +115,14 @@ class Head:
         return (0,) if explained or self.heading.sure else ()
 
     @cached_property
+    def zone_columns(self) -> tuple[int, ...]:
+        """Where each line names the zone of its time: no column, or one."""
+        named = (place for place, name in enumerate(self.names) if name in ZONE_NAMES)
+        readings_alone = self.tag_column is not None and "zone" in self.names
+        found = self.names.index("zone") if readings_alone else next(named, None)
+        return () if found is None or found in self.when_columns else (found,)
+
+    @cached_property
     def pair_columns(self) -> tuple[int, ...]:
         """Columns of time that belong to the tag beside them; empty where one time stands for all."""
         names = self.names
@@ -145,7 +154,7 @@ class Head:
     def value_columns(self) -> tuple[int, ...]:
         """Where the value of a reading may stand: called so, or the columns that are nothing else."""
         named = tuple(place for place, name in enumerate(self.names) if name in VALUE_NAMES)
-        known = TAG_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | {""}
+        known = TAG_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
         others = (place for place, name in enumerate(self.names) if name not in known)
         return named or tuple(place for place in others if place not in self.when_columns)
 
@@ -157,7 +166,7 @@ class Head:
     @property
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
-        known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | {""}
+        known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
         return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
 

@@ -37,6 +37,8 @@ TEXT_NAMES = _words(
     "comment|comments|remark|remarks|note|notes|range|low|high|bezeichnung|beschreibung|bemerkung|"
     "descripción|comentario|libellé|commentaire"
 )
+ZONE_NAMES = _words("time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
+"""What stands beside a time and holds its zone."""
 COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
 """Columns that only count the lines."""
 

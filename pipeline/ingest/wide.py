@@ -99,8 +99,8 @@ def _has_empty_lines(
 
 
 def when_of(head: Head) -> pl.Expr:
-    """Return the time as written: one column, or a date and its clock with a space between."""
-    columns = [f"c{place}" for place in head.when_columns]
+    """Return the time as written: one column, or a date, its clock and its zone with spaces between."""
+    columns = [f"c{place}" for place in (*head.when_columns, *head.zone_columns)]
     if len(columns) == 1:
         return pl.col(columns[0])
     return pl.concat_str(columns, separator=" ").str.strip_chars()
@@ -139,7 +139,7 @@ def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list
     for place, name in enumerate(names):
         if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
             continue
-        if place in owned.values():
+        if place in owned.values() or place in head.zone_columns:
             continue
         if columns and _is_quality_of(columns[-1], called(name), repeated):
             columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)

@@ -29,12 +29,16 @@ def refuse_unnamed_tags(raw: pl.DataFrame, file: str) -> None:
     """
     first = raw["tag"][0]
     lines = raw.filter(pl.col("tag") == first)
-    if lines["when"].n_unique() > _SHARE * lines.height:
+    times = lines["when"].n_unique()
+    if times > _SHARE * lines.height:
         return
     for name in raw["tag"].cast(pl.String).unique(maintain_order=True):
         cells = raw.filter(pl.col("tag").cast(pl.String) == name)
         words = cells["value"].unique(maintain_order=True)
-        if len(words) < 2 or number_of(words[0], ".") is not None or len(words) > cells.height // 2:
+        if len(words) < 2 or len(words) > cells.height // 2:
+            continue
+        # Numbers must come once at every time, as the numbers of sensors do and readings do not.
+        if number_of(words[0], ".") is not None and len(words) * times != cells.height:
             continue
         if cells.select("when", "value").n_unique() >= _SHARE * cells.height:
             shown = ", ".join([*words[:_SHOWN], *(["…"] if len(words) > _SHOWN else [])])

@@ -20,11 +20,12 @@ def _drafted(tmp_path: Path, text: str) -> str:
 
 
 @pytest.mark.parametrize("by_time", [True, False])
-def test_a_column_of_tags_under_a_heading_nobody_knows(tmp_path, by_time):
+@pytest.mark.parametrize("tags", [("AIT-1", "FIT-2"), ("101", "102")])
+def test_a_column_of_tags_under_a_heading_nobody_knows(tmp_path, by_time, tags):
     """One tag a line, read as columns, would leave of each instant the last tag alone."""
-    lines = [f"{time};{tag};{n}" for n, time in enumerate(TIMES) for tag in ("AIT-1", "FIT-2")]
+    lines = [f"{time};{tag};{n}" for n, time in enumerate(TIMES) for tag in tags]
     lines = lines if by_time else [*lines[::2], *lines[1::2]]
-    with pytest.raises(RefusedError, match=r"the tag in its column 'Gizmo' \(AIT-1, FIT-2\)"):
+    with pytest.raises(RefusedError, match=rf"the tag in its column 'Gizmo' \({tags[0]}, {tags[1]}\)"):
         _drafted(tmp_path, "\n".join(["When;Gizmo;Amount", *lines]))
 
 
@@ -47,6 +48,18 @@ def test_a_decimal_mark_that_nothing_tells_is_asked_for(tmp_path):
     assert "decimal_mark: numbers such as '1,100' can be read both ways: say which" in shown
 
 
+def test_thousands_alone_between_semicolons_are_asked_for(tmp_path):
+    lines = [f"{time};{1 + n % 9}.{100 + n}" for n, time in enumerate(TIMES)]
+    shown = _drafted(tmp_path, "\n".join(["Time;FIT-1", *lines]))
+    assert "decimal_mark: numbers such as '1.100' can be read both ways: say which" in shown
+
+
+def test_the_largest_number_of_a_computer_is_no_span(tmp_path):
+    """IEEE 754: the largest double is 1.7976931348623157e308."""
+    lines = [f"{time},{n}" for n, time in enumerate(TIMES)] + ["2026-01-07 00:00,1.7976931348623157E+308"]
+    assert "FIT-1" in _drafted(tmp_path, "\n".join(["Time,FIT-1", *lines]))
+
+
 def test_a_unit_nobody_knows_is_asked_for(tmp_path):
     lines = [f"{time},{n}" for n, time in enumerate(TIMES)]
     assert "FIT-1: is 'gpm x10' a unit?" in _drafted(tmp_path, "\n".join(["Time,FIT-1 (gpm x10)", *lines]))
@@ -67,3 +80,25 @@ def test_a_unit_nobody_knows_is_asked_for(tmp_path):
 def test_what_is_refused_is_said_with_an_instance(tmp_path, text, said):
     with pytest.raises(RefusedError, match=said):
         _drafted(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    ("code", "asked"),
+    [
+        ("0", "quality: 0 of 48 readings are good as we read '0'"),
+        ("1", "quality: 0 of 48 readings are good as we read '1'"),
+        ("Not Good", "quality: 'Not Good': no word and no code that we know"),
+        ("192", ""),
+    ],
+)
+def test_a_quality_that_leaves_nothing_good_is_asked_about(tmp_path, code, asked):
+    lines = [f"{time},AIT-1,{n},{code}" for n, time in enumerate(TIMES)]
+    shown = _drafted(tmp_path, "\n".join(["Time,Tag,Value,Quality", *lines]))
+    assert asked in shown if asked else "quality:" not in shown
+
+
+def test_a_clock_that_had_lost_its_time_is_asked_about(tmp_path):
+    lines = [f"{time},{n}" for n, time in enumerate(["1970-01-01 00:00", *TIMES])]
+    shown = _drafted(tmp_path, "\n".join(["Time,AIT-1", *lines]))
+    assert "1 times long before the others, such as 1970-01-01 00:00:00" in shown
+    assert "not_before = 2026-01-05" in shown

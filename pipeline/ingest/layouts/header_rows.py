@@ -25,9 +25,10 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
 
 
 def _tag_row(rows: tuple[tuple[str, ...], ...]) -> int:
-    """Return the row labelled as the tags; else the first that names columns and has no other label.
+    """Return the row labelled as the tags; else the first of the fullest that have no other label.
 
-    Where that would be a row of units, the tags stand in a row labelled Name, or above.
+    A row that names groups of columns leaves cells blank. Where a row of units would be taken, the tags
+    stand in a row labelled Name, or above.
     """
     labels = [called(row[0]).rstrip(": ") for row in rows]
     labelled = [place for place, label in enumerate(labels) if label in TAG_NAMES]
@@ -39,7 +40,8 @@ def _tag_row(rows: tuple[tuple[str, ...], ...]) -> int:
         and not _holds_units(rows[place])
     ]
     named = [place for place, label in enumerate(labels) if label == "name"]
-    return (labelled or others or named or [0])[0]
+    fullest = [max(others, key=lambda place: sum(cell != "" for cell in rows[place][1:]))] if others else []
+    return (labelled or fullest or named or [0])[0]
 
 
 def _unit_row(rows: tuple[tuple[str, ...], ...]) -> int | None:
