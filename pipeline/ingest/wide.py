@@ -11,6 +11,7 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
+from pipeline.ingest.qualities import code_of, meaning
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
@@ -29,6 +30,8 @@ _VALUE_ENDING = re.compile(rf"[-_ .:]+(?:{'|'.join(sorted(VALUE_NAMES))})$")
 _QUALITY_ENDING = re.compile(
     rf"(.*\S)[-_ .:]+(?:{'|'.join(sorted(name for name in QUALITY_NAMES if name.startswith('q')))})"
 )
+
+_STATUS = re.compile(r"(?:status|estado|état)(?: ?code)?$")
 
 WHEN, LINE = "\0when", "\0line"
 """Names that no tag can have."""
@@ -141,7 +144,11 @@ def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list
             continue
         if place in owned.values() or place in head.zone_columns:
             continue
-        if columns and _is_quality_of(columns[-1], called(name), repeated):
+        if (
+            columns
+            and _is_quality_of(columns[-1], called(name), repeated)
+            and not _is_state(head, place, name)
+        ):
             columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)
             continue
         columns.append(Column(place, name, units[place], owned.get(place)))
@@ -178,6 +185,15 @@ def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
         return True
     # A single column called "Status" may well be a tag.
     return name in QUALITY_NAMES and ("quality" in name or repeated[name] > 1)
+
+
+def _is_state(head: Head, place: int, name: str) -> bool:
+    """Whether a column called a status begins with words of which none is a quality's: Running, Stopped."""
+    if not _STATUS.search(called(name)):
+        return False
+    rows = head.cells[head.heading.bottom + 1 :]
+    texts = {row[place] for row in rows if len(row) > place and row[place]}
+    return bool(texts) and all(code_of(text) is None and meaning(text, None) is None for text in texts)
 
 
 def _readings(cells: pl.DataFrame, columns: list[Column]) -> pl.DataFrame:
