@@ -14,7 +14,6 @@ _YEAR_FIRST = tuple(
     form.replace("%m/%d/%y", "%y/%m/%d") for form in LOCAL_FORMS["month_first"] if "/%y" in form
 )
 _DATE = r"(\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4})"
-_ORDERS: tuple[Order, Order] = ("month_first", "day_first")
 _MOST_SLIPS = 1
 """Days that fit the other order and may still be slips of the pen: two are a habit."""
 _RECENT = timedelta(days=5 * 366)
@@ -42,8 +41,7 @@ def order_of(texts: pl.Series, file: str, not_after: datetime | None = None) -> 
     RefusedError
         Every date can be read both ways, with different results; or a year of two digits stands first.
     """
-    distinct = _local_dates(texts)
-    month, day = (parsed(distinct, LOCAL_FORMS[order])[0] for order in _ORDERS)
+    distinct, month, day = _local_dates(texts)
     _refuse_year_first(distinct, month, day, file, not_after)
     if month.count() != day.count():
         return "month_first" if month.count() > day.count() else "day_first"
@@ -64,20 +62,27 @@ def order_of(texts: pl.Series, file: str, not_after: datetime | None = None) -> 
     raise RefusedError(file, problem, remedy)
 
 
-def _local_dates(texts: pl.Series) -> pl.Series:
-    """Return the distinct stamps that begin with a day or a month, in a form we know."""
+def _local_dates(texts: pl.Series) -> tuple[pl.Series, pl.Series, pl.Series]:
+    """Return the distinct stamps that begin with a day or a month, and what they are with either first."""
     bare = (
         texts.unique(maintain_order=True)
         .str.replace(WEEKDAY.pattern, "")
         .str.replace(ZONE_BEHIND.pattern, "")
     )
     distinct = bare.filter(bare.str.contains(_LOCAL_DATE)).unique(maintain_order=True)
-    read = [parsed(distinct, LOCAL_FORMS[order])[0] for order in _ORDERS]
-    unread = read[0].is_null() & read[1].is_null()
+    month, day = _both_ways(distinct)
+    unread = month.is_null() & day.is_null()
     if not unread.any():
-        return distinct
-    anew = [rewritten(text)[0] for text in distinct.filter(unread)]
-    return distinct.scatter(unread.arg_true(), anew).unique(maintain_order=True)
+        return distinct, month, day
+    where = unread.arg_true()
+    anew = pl.Series([rewritten(text)[0] for text in distinct.gather(where)], dtype=pl.String)
+    months, days = _both_ways(anew)
+    return distinct.scatter(where, anew), month.scatter(where, months), day.scatter(where, days)
+
+
+def _both_ways(texts: pl.Series) -> tuple[pl.Series, pl.Series]:
+    """Read texts with the month first, and with the day first."""
+    return parsed(texts, LOCAL_FORMS["month_first"])[0], parsed(texts, LOCAL_FORMS["day_first"])[0]
 
 
 def refuse_mixed_dates(
@@ -92,7 +97,7 @@ def refuse_mixed_dates(
         orders throughout is not refused here.
     """
     days = texts.str.extract(_DATE).drop_nulls().unique(maintain_order=True)
-    month, day = (parsed(days, LOCAL_FORMS[order])[0] for order in _ORDERS)
+    month, day = _both_ways(days)
     _refuse_year_first(days.filter(days.str.contains(_LOCAL_DATE)), month, day, file, not_after)
     order = said or ("month_first" if month.count() >= day.count() else "day_first")
     read = parsed(days, (*ISO_FORMS, *LOCAL_FORMS[order]))[0]
@@ -119,7 +124,7 @@ def refuse_other_orders(unread: pl.Series, file: str) -> None:
     days = unread.str.extract(_DATE).drop_nulls().unique(maintain_order=True)
     if len(days) <= _MOST_SLIPS:
         return
-    month, day = (parsed(days, LOCAL_FORMS[order])[0] for order in _ORDERS)
+    month, day = _both_ways(days)
     local = days.filter(month.is_not_null() | day.is_not_null())
     if len(local) > _MOST_SLIPS:
         problem = f"{local[0]!r} and other dates of it are none in the order in which the rest is read"
