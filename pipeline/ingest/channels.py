@@ -23,7 +23,7 @@ _OTHER_WRITINGS = {
     **dict.fromkeys(["m³/d", "m3/day", "m³/day", "cmd"], "m3/d"),
     **dict.fromkeys(["gal/min", "us gpm", "usgpm"], "gpm"),
     **dict.fromkeys(["igpm", "imp gpm", "ukgpm"], "igpm"),
-    **dict.fromkeys(["mld", "ml/d", "ml/day"], "ML/d"),
+    **dict.fromkeys(["mld"], "ML/d"),
     **dict.fromkeys(["mntu"], "mNTU"),
     **dict.fromkeys(["ppm"], "mg/L"),
     **dict.fromkeys(["ppb"], "ug/L"),

@@ -24,6 +24,7 @@ from pipeline.ingest.vocabulary import (
     explains_a_time,
     is_rule,
     names_a_time,
+    names_a_zone,
     owner_of_time,
     without_brackets,
 )
@@ -116,11 +117,17 @@ class Head:
 
     @cached_property
     def zone_columns(self) -> tuple[int, ...]:
-        """Where each line names the zone of its time: no column, or one."""
-        named = (place for place, name in enumerate(self.names) if name in ZONE_NAMES)
-        readings_alone = self.tag_column is not None and "zone" in self.names
-        found = self.names.index("zone") if readings_alone else next(named, None)
-        return () if found is None or found in self.when_columns else (found,)
+        """Where each line names the zone of its time in letters or as an offset: no column, or one."""
+        named = [place for place, name in enumerate(self.names) if name in ZONE_NAMES]
+        return tuple(place for place in named if place not in self.when_columns and self._names_zones(place))[
+            :1
+        ]
+
+    def _names_zones(self, place: int) -> bool:
+        """Whether a column holds zones: one called so may also hold the pressure zone of a tag."""
+        rows = self.cells[self.heading.bottom + 1 :]
+        texts = {row[place] for row in rows if len(row) > place and row[place]}
+        return any(map(names_a_zone, texts))
 
     @cached_property
     def pair_columns(self) -> tuple[int, ...]:

@@ -37,7 +37,7 @@ TEXT_NAMES = _words(
     "comment|comments|remark|remarks|note|notes|range|low|high|bezeichnung|beschreibung|bemerkung|"
     "descripción|comentario|libellé|commentaire"
 )
-ZONE_NAMES = _words("time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
+ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
 """What stands beside a time and holds its zone."""
 COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
 """Columns that only count the lines."""
@@ -49,6 +49,7 @@ _KIND_OF_TIME = re.compile(
     r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?"
 )
 _TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
+_ZONE = re.compile(r"(?:utc|gmt|z|h[sd]t|ak[sd]t|[pmcea][sd]t|[+-]\d\d(?::?\d\d)?)", re.IGNORECASE)
 _RULE = re.compile(r"[-=_+|\s]+")
 
 _WRITTEN_DATE = (
@@ -75,6 +76,11 @@ def names_a_time(cell: str) -> bool:
     """Whether a header cell is called like a time or a date."""
     name = called(cell)
     return name in TIME_NAMES or name in DATE_NAMES or _KIND_OF_TIME.fullmatch(name) is not None
+
+
+def names_a_zone(cell: str) -> bool:
+    """Whether a cell is written like a zone: UTC, MST, -07:00."""
+    return _ZONE.fullmatch(cell) is not None
 
 
 def explains_a_time(cell: str) -> bool:

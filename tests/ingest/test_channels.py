@@ -74,6 +74,8 @@ def test_brackets_that_can_be_nothing_but_a_unit_must_fit(said: str) -> None:
         ("GPM", "MGD", 1440 / 1e6),
         ("igpm", "gpm", 4.54609 / 3.785412),
         ("MLD", "MGD", 1 / 3.785412),
+        ("ML/d", "MGD", 1 / 3.785412),
+        ("mL/d", "ML/d", 1e-9),  # a millilitre is no megalitre
         ("ppb", "mg/L", 1e-3),
         ("ppm", "mg/L", 1.0),
         ("mNTU", "NTU", 1e-3),
