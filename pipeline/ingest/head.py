@@ -22,6 +22,7 @@ from pipeline.ingest.vocabulary import (
     ZONE_NAMES,
     called,
     explains_a_time,
+    has_date,
     is_rule,
     names_a_time,
     names_a_zone,
@@ -101,11 +102,13 @@ class Head:
 
     @cached_property
     def when_columns(self) -> tuple[int, ...]:
-        """Where the time stands: one column, or a date and a clock side by side; empty if nowhere."""
+        """Where the time stands: one column, or a date and its clock, side by side; empty if nowhere."""
         for place, name in enumerate(self.names):
             following = self.names[place + 1] if place + 1 < len(self.names) else ""
             if name in DATE_NAMES and following in CLOCK_NAMES:
                 return place, place + 1
+            if name in CLOCK_NAMES and following in DATE_NAMES and not self._holds_dates(place):
+                return place + 1, place
             if names_a_time(name):
                 return (place,)
         # A first column that begins like a time and explains itself, or stands over a column of times.
@@ -123,11 +126,17 @@ class Head:
             :1
         ]
 
+    def _holds_dates(self, place: int) -> bool:
+        return any(map(has_date, self.texts(place)))
+
+    def texts(self, place: int) -> set[str]:
+        """Return what stands in a column of the first lines of readings."""
+        rows = self.cells[self.heading.bottom + 1 :]
+        return {row[place] for row in rows if len(row) > place and row[place]}
+
     def _names_zones(self, place: int) -> bool:
         """Whether a column holds zones: one called so may also hold the pressure zone of a tag."""
-        rows = self.cells[self.heading.bottom + 1 :]
-        texts = {row[place] for row in rows if len(row) > place and row[place]}
-        return any(map(names_a_zone, texts))
+        return any(map(names_a_zone, self.texts(place)))
 
     @cached_property
     def pair_columns(self) -> tuple[int, ...]:

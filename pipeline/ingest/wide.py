@@ -191,8 +191,7 @@ def _is_state(head: Head, place: int, name: str) -> bool:
     """Whether a column called a status begins with words of which none is a quality's: Running, Stopped."""
     if not _STATUS.search(called(name)):
         return False
-    rows = head.cells[head.heading.bottom + 1 :]
-    texts = {row[place] for row in rows if len(row) > place and row[place]}
+    texts = head.texts(place)
     return bool(texts) and all(code_of(text) is None and meaning(text, None) is None for text in texts)
 
 
