@@ -9,7 +9,7 @@ from pipeline.clock import zone_of
 from pipeline.errors import Fault, RefusedError, UsageError
 from pipeline.setup.draft import Draft, draft
 from pipeline.setup.files import config_files
-from pipeline.setup.look import look
+from pipeline.setup.look import Look, look
 
 CONFIG, BESIDE = "config", "config-draft"
 
@@ -62,14 +62,27 @@ def setup(
     if not looks:
         first = faults[0]
         raise RefusedError(first.file, first.problem, first.remedy, first.row)
-    drafted = draft(looks, zone)
+    drafted, more = _drafted(looks, zone)
     folder = plant / (BESIDE if (plant / CONFIG).exists() else CONFIG)
     title = name or plant.resolve().name.replace("-", " ").replace("_", " ").capitalize() or "Plant"
     texts = config_files(drafted, title, _trends(plant, exports))
     folder.mkdir(parents=True, exist_ok=True)
     for file, text in texts.items():
         (folder / file).write_text(text, encoding="utf-8", newline="")
-    return Setup(drafted, folder, tuple(faults))
+    return Setup(drafted, folder, (*faults, *more))
+
+
+def _drafted(looks: list[Look], zone: str | None) -> tuple[Draft, list[Fault]]:
+    """Draft from what can be read; an export whose times cannot costs the others nothing."""
+    faults: list[Fault] = []
+    while True:
+        try:
+            return draft(looks, zone), faults
+        except RefusedError as error:
+            others = [one for one in looks if one.file != error.fault.file]
+            if not others or len(others) == len(looks):
+                raise
+            looks, faults = others, [*faults, error.fault]
 
 
 def _files(exports: Iterable[Path]) -> Iterable[Path]:

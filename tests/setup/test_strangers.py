@@ -102,3 +102,14 @@ def test_a_clock_that_had_lost_its_time_is_asked_about(tmp_path):
     shown = _drafted(tmp_path, "\n".join(["Time,AIT-1", *lines]))
     assert "1 times long before the others, such as 1970-01-01 00:00:00" in shown
     assert "not_before = 2026-01-05" in shown
+
+
+def test_an_export_whose_times_cannot_be_read_costs_the_others_nothing(tmp_path):
+    (tmp_path / "exports").mkdir()
+    halves = [f"2026-01-05 {(hour + 11) % 12 + 1:02d}:00" for hour in range(24)]
+    for name, times in (("a", halves), ("b", TIMES)):
+        lines = [f"{time},{n}" for n, time in enumerate(times)]
+        (tmp_path / "exports" / f"{name}.csv").write_text("\n".join([f"Time,{name}-1", *lines]))
+    done = setup(tmp_path / "plant", [tmp_path / "exports"], "UTC", now=NOW)
+    assert [tag.tag for tag in done.draft.tags] == ["b-1"]
+    assert ["no hour but 1 to 12" in fault.problem for fault in done.faults] == [True]
