@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from pipeline.progress import Progress
 
 BUG = 4
-_ISO_8601 = "%Y-%m-%dT%H:%M:%S%:z"
+_ISO_8601 = "%Y-%m-%dT%H:%M:%S%.f%:z"
+"""With the fraction of a second where there is one."""
 
 FAIL_ON = click.option(
     "--fail-on",
@@ -221,7 +222,7 @@ def setup_verb(folder: Path, exports: tuple[Path, ...], zone: str | None, name: 
     from pipeline.setup.table import table
     from pipeline.setup.write import setup
 
-    done = setup(folder, exports, zone, name)
+    done = setup(folder, exports, zone, name, _now())
     click.echo(table(done.draft))
     click.echo(f"\nDrafted {done.folder}; correct it, then run: stillwell check")
     for fault in done.faults:

@@ -8,12 +8,14 @@ _SPELLINGS = {
     "": "dimensionless",
     "pH": "dimensionless",
     "NTU": "NTU",
+    "mNTU": "milliNTU",
     "mg/L": "milligram / liter",
     "ug/L": "microgram / liter",
     "g/L": "gram / liter",
     "gpm": "gallon / minute",
     "gph": "gallon / hour",
     "gpd": "gallon / day",
+    "igpm": "imperial_gallon / minute",
     "MGD": "MGD",
     "MG": "Mgal",
     "Mgal": "Mgal",
@@ -25,6 +27,7 @@ _SPELLINGS = {
     "mL/min": "milliliter / minute",
     "m3/h": "meter ** 3 / hour",
     "m3/d": "meter ** 3 / day",
+    "ML/d": "megaliter / day",
     "ft": "foot",
     "in": "inch",
     "m": "meter",
@@ -55,7 +58,7 @@ _SPELLINGS = {
 }
 _OTHER_WRITINGS = {"µg/L": "ug/L", "µS/cm": "uS/cm", "°C": "degC", "°F": "degF", "FNU": "NTU", "m³/h": "m3/h"}
 _DEGREES = {"degC", "degF"}
-_OWN_DIMENSION = {"NTU", "pH", "1", "", "%"}
+_OWN_DIMENSION = {"pH", "1", "", "%"}
 """Units that convert to nothing but themselves, whatever their formal dimension."""
 
 
@@ -68,6 +71,11 @@ def spelling(unit: str) -> str:
 def is_known(unit: str) -> bool:
     """Tell whether `unit` is one we can keep and report."""
     return spelling(unit) in _SPELLINGS or _registry_knows(spelling(unit))
+
+
+def is_of_the_trade(unit: str) -> bool:
+    """Tell whether `unit` is one that plants write, and not merely one that some science knows."""
+    return spelling(unit) in _SPELLINGS
 
 
 def conversion(source: str, target: str) -> tuple[float, float]:

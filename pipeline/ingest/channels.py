@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.config.tags import Tag
 from pipeline.ingest.vocabulary import without_brackets
-from pipeline.units import conversion, is_known, spelling
+from pipeline.units import conversion, is_known, is_of_the_trade, spelling
 
 UNKNOWN_TAG = "unknown tag"
 """How the reason begins where no tag has the name."""
@@ -21,7 +21,19 @@ _OTHER_WRITINGS = {
     **dict.fromkeys(["ug/l", "µg/l", "μg/l"], "ug/L"),
     **dict.fromkeys(["m³/h", "m3/hr", "m³/hr", "cmh"], "m3/h"),
     **dict.fromkeys(["m³/d", "m3/day", "m³/day", "cmd"], "m3/d"),
-    **dict.fromkeys(["gal/min", "us gpm"], "gpm"),
+    **dict.fromkeys(["gal/min", "us gpm", "usgpm"], "gpm"),
+    **dict.fromkeys(["igpm", "imp gpm", "ukgpm"], "igpm"),
+    **dict.fromkeys(["mld"], "ML/d"),
+    **dict.fromkeys(["mntu"], "mNTU"),
+    **dict.fromkeys(["ppm"], "mg/L"),
+    **dict.fromkeys(["ppb"], "ug/L"),
+    **dict.fromkeys(["fth2o", "ft h2o", "ftwc", "ft wc", "feet of water"], "ftH2O"),
+    **dict.fromkeys(["inh2o", "in h2o", "inwc", "in wc", "inches of water"], "inH2O"),
+    **{
+        unit.lower(): unit
+        for unit in ("gpm", "psi", "kPa", "bar", "ft", "cm", "mm", "gal", "rpm", "lb", "kg")
+    },
+    **{unit.lower(): unit for unit in ("g/L", "mS/cm", "lb/d")},
     **dict.fromkeys(["mw/cm²"], "mW/cm2"),
     **dict.fromkeys(["percent", "pct"], "%"),
     **dict.fromkeys(["psig"], "psi"),
@@ -39,7 +51,10 @@ _OTHER_WRITINGS = {
     **dict.fromkeys(["mv"], "mV"),
     **dict.fromkeys(["cfs", "ft3/s", "ft³/s"], "cfs"),
 }
-"""What control systems write for a unit, in lower case: common practice, no source."""
+"""What control systems write for a unit, in lower case: common practice, no source. A part in a million of
+water is a milligram in a litre, as near as it matters."""
+_WORDS_AS_WELL = frozenset(["in", "min"])
+"""Units that may be a word in brackets: an inlet, a minimum."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +140,8 @@ def channel(name: str, unit: str | None, names: dict[str, Tag]) -> Channel:
     tag = names.get(name)
     if tag is not None:
         # A name that tags.csv spells out may hold brackets that are no unit, such as "Blower (A)".
-        named = in_brackets if _fits(in_brackets, tag) else ""
+        is_unit = _fits(in_brackets, tag) or (_is_surely_a_unit(in_brackets) and not tag.export_unit)
+        named = in_brackets if is_unit else ""
         return _converted(tag, unit or named)
     tag = names.get(base) if in_brackets else None
     if tag is None:
@@ -168,6 +184,13 @@ def _converted(tag: Tag, text: str) -> Channel:
 def _fits(text: str, tag: Tag) -> bool:
     said = unit_of(text) if text else None
     return bool(said) and _line(str(said), tag.unit) is not None
+
+
+def _is_surely_a_unit(text: str) -> bool:
+    """Whether what stands in brackets can hardly be anything but a unit, whatever the tag's is."""
+    said = unit_of(text) or ""
+    is_long = len(text) > 1 or said == "%"
+    return is_long and text.lower() not in _WORDS_AS_WELL and bool(said) and is_of_the_trade(said)
 
 
 def _line(source: str, target: str) -> tuple[float, float] | None:

@@ -13,9 +13,9 @@ from pipeline.ingest.channels import Channels
 from pipeline.ingest.grid import TIME, Grid, parted
 from pipeline.ingest.numbered import Written, with_texts
 from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
-from pipeline.ingest.qualities import distinct_of, read_qualities
+from pipeline.ingest.qualities import distinct_of, read_qualities, worse
 from pipeline.ingest.refusal import REFUSED, refuse
-from pipeline.ingest.stamps import Order, read_stamps
+from pipeline.ingest.stamps import Order, read_stamps, unread_of
 from pipeline.ingest.values import Mark, read_values
 from pipeline.table import QUALITY, empty, packed
 
@@ -117,6 +117,7 @@ class Cleaner:
     meant: dict[str, str | None] = field(default_factory=dict)
     ends_in_repeated_hour: bool = False
     has_commas: bool = False
+    unread: dict[str, None] = field(default_factory=dict)
     _repeated: list[pl.DataFrame] = field(default_factory=list)
     _read: dict[tuple[str, ...], pl.DataFrame] = field(default_factory=dict)
 
@@ -175,6 +176,7 @@ class Cleaner:
             judged = with_texts(judged, ~pl.col("plain") | reason.is_not_null() | converts, written)
         if all(judged[name].null_count() == judged.height for name in reasons):
             return Cleaned(self._readings(judged), unknown)
+        self.unread |= dict.fromkeys(unread_of(judged))
         doubtful = judged.select(reason.is_not_null()).to_series()
         refused = pl.concat([unknown, refuse(judged.filter(doubtful), reason)])
         return Cleaned(self._readings(judged.filter(~doubtful)), refused.sort("line", maintain_order=True))
@@ -260,8 +262,8 @@ class Cleaner:
         tag = pl.Series("tag", [tag.tag for tag in self._channels.tags], names).gather(place)
         if not any(one.converts for one in self._channels.met):
             kept = pl.when(~pl.col("plain") & (pl.col("value") != "")).then("value")
-            return judged.select(tag, "time", pl.col("number").alias("value"), _quality(judged), raw=kept)
-        return judged.select(tag, "time", *self._converted(place), _quality(judged)).select(*self._packed)
+            return judged.select(tag, "time", pl.col("number").alias("value"), worse(judged), raw=kept)
+        return judged.select(tag, "time", *self._converted(place), worse(judged)).select(*self._packed)
 
     def _converted(self, place: pl.Series) -> list[pl.Expr]:
         """Return the value in the tag's own unit, and the text where that alone does not give it."""
@@ -288,12 +290,3 @@ def export_names(plant: Plant) -> dict[str, Tag]:
     by_export = {tag.name_in_export: tag for tag in plant.tags.values()}
     by_tag = {tag.tag: tag for tag in plant.tags.values() if tag.tag not in by_export}
     return by_export | by_tag
-
-
-def _quality(judged: pl.DataFrame) -> pl.Expr:
-    """Take the worse of what the recorder said and what the value itself says; no number is bad."""
-    names = [name for name in ("said", "value_quality") if judged[name].null_count() < judged.height]
-    codes = [pl.col(name).fill_null("good").to_physical() for name in names]
-    worse = pl.max_horizontal(*codes).cat.to(QUALITY) if codes else pl.lit("good", QUALITY)
-    bad = pl.lit("bad", QUALITY)
-    return pl.when(pl.col("number").is_null()).then(bad).otherwise(worse).alias("quality")

@@ -19,11 +19,15 @@ from pipeline.ingest.vocabulary import (
     TEXT_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
+    ZONE_NAMES,
     called,
     explains_a_time,
+    has_date,
     is_rule,
     names_a_time,
+    names_a_zone,
     owner_of_time,
+    without_brackets,
 )
 
 BLANK = " \t\r\x00\x1a"
@@ -35,6 +39,11 @@ LINES = 60
 DELIMITERS = (",", ";", "\t", "|")
 _ZONE_KEYS = ("time zone", "timezone", "time_zone", "tz")
 _UTC = re.compile(r"\b(?:utc|gmt)(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?![\d:a-z+-])", re.IGNORECASE)
+_TIMES_IN_UTC = re.compile(
+    r"\btime(?:s|stamps?)?\b\D*\b(?:in|are|is|used)\b:? *((?:utc|gmt)(?: *[+-]\d{1,2}(?::?\d\d)?)?)\W*$",
+    re.IGNORECASE,
+)
+"""A line above the header such as "All times in UTC"."""
 _ORDERS: dict[Literal["month_first", "day_first"], re.Pattern[str]] = {
     "month_first": re.compile(r"\bmm?[-/.]dd?[-/.]yy", re.IGNORECASE),
     "day_first": re.compile(r"\bdd?[-/.]mm?[-/.]yy", re.IGNORECASE),
@@ -93,11 +102,13 @@ class Head:
 
     @cached_property
     def when_columns(self) -> tuple[int, ...]:
-        """Where the time stands: one column, or a date and a clock side by side; empty if nowhere."""
+        """Where the time stands: one column, or a date and its clock, side by side; empty if nowhere."""
         for place, name in enumerate(self.names):
             following = self.names[place + 1] if place + 1 < len(self.names) else ""
             if name in DATE_NAMES and following in CLOCK_NAMES:
                 return place, place + 1
+            if name in CLOCK_NAMES and following in DATE_NAMES and not self._holds_dates(place):
+                return place + 1, place
             if names_a_time(name):
                 return (place,)
         # A first column that begins like a time and explains itself, or stands over a column of times.
@@ -106,6 +117,26 @@ class Head:
         if owned is not None:
             return (owned,)
         return (0,) if explained or self.heading.sure else ()
+
+    @cached_property
+    def zone_columns(self) -> tuple[int, ...]:
+        """Where each line names the zone of its time in letters or as an offset: no column, or one."""
+        named = [place for place, name in enumerate(self.names) if name in ZONE_NAMES]
+        return tuple(place for place in named if place not in self.when_columns and self._names_zones(place))[
+            :1
+        ]
+
+    def _holds_dates(self, place: int) -> bool:
+        return any(map(has_date, self.texts(place)))
+
+    def texts(self, place: int) -> set[str]:
+        """Return what stands in a column of the first lines of readings."""
+        rows = self.cells[self.heading.bottom + 1 :]
+        return {row[place] for row in rows if len(row) > place and row[place]}
+
+    def _names_zones(self, place: int) -> bool:
+        """Whether a column holds zones: one called so may also hold the pressure zone of a tag."""
+        return any(map(names_a_zone, self.texts(place)))
 
     @cached_property
     def pair_columns(self) -> tuple[int, ...]:
@@ -139,7 +170,7 @@ class Head:
     def value_columns(self) -> tuple[int, ...]:
         """Where the value of a reading may stand: called so, or the columns that are nothing else."""
         named = tuple(place for place, name in enumerate(self.names) if name in VALUE_NAMES)
-        known = TAG_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | {""}
+        known = TAG_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
         others = (place for place, name in enumerate(self.names) if name not in known)
         return named or tuple(place for place in others if place not in self.when_columns)
 
@@ -151,7 +182,7 @@ class Head:
     @property
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
-        known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | {""}
+        known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
         return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
 
@@ -178,7 +209,9 @@ class Head:
     def zone_said(self) -> tzinfo | None:
         """The zone that the export itself says its times are in; None where it does not."""
         text = self.told(frozenset(_ZONE_KEYS))
-        found = [match for place in self.when_columns if (match := _UTC.search(self.header[place]))]
+        above = [match[1] for cells in self.preamble if (match := _TIMES_IN_UTC.search(" ".join(cells)))]
+        names = [self.header[place] for place in self.when_columns]
+        found = [match for name in (*names, *above) if (match := _UTC.search(name))]
         if found and not text:
             sign, hours, minutes = found[0].groups()
             text = f"{sign}{hours:0>2}:{minutes or '00'}" if sign else "UTC"
@@ -186,6 +219,12 @@ class Head:
             return zone_of(text) if text else None
         except ValueError:
             return None
+
+    @property
+    def zone_letters(self) -> str | None:
+        """What stands in the brackets of a time (``Time (EST)``), in lower case; None where nothing does."""
+        found = [without_brackets(self.header[place])[1] for place in self.when_columns]
+        return next((text.lower() for text in found if text), None)
 
     @cached_property
     def order_said(self) -> Literal["month_first", "day_first"] | None:

@@ -151,12 +151,16 @@ def _sheets(data: bytes, name: str, names: list[str]) -> Iterator[Member]:
     for sheet in book.sheet_names:
         inside = f"{name}/{sheet}"
         try:
-            content = _as_csv(book, sheet)
+            loaded = book.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string")
+            content = _as_csv(loaded)
         except Exception as error:  # whatever a damaged part of a workbook makes its reader say
             problem = f"the sheet cannot be read ({str(error).splitlines()[0] if str(error) else 'damaged'})"
             yield Member(inside, fault=Fault(inside, None, None, problem, "open it and save it again"))
             continue
-        if content:
+        if content and loaded.visible != "visible":
+            problem = "the sheet is hidden, and nobody who looks at the workbook would see its readings"
+            yield Member(inside, fault=Fault(inside, None, None, problem, "show it or delete it"))
+        elif content:
             yield Member(inside, content)
 
 
@@ -177,11 +181,9 @@ def _workbook(data: bytes, name: str) -> Any:
         raise RefusedError(name, problem, "open it and save it again") from error
 
 
-def _as_csv(book: Any, sheet: str) -> bytes:
+def _as_csv(sheet: Any) -> bytes:
     """Write a sheet as CSV: one line a row of the sheet, dates in ISO 8601, errors as they show in a cell."""
-    batch, errors = book.load_sheet(
-        sheet, header_row=None, skip_rows=0, dtypes="string"
-    ).to_arrow_with_errors()
+    batch, errors = sheet.to_arrow_with_errors()
     if batch.num_columns == 0 or batch.num_rows == 0:
         return b""
     columns = [column.to_pylist() for column in batch.columns]

@@ -18,7 +18,14 @@ _WORDS = {
     "uncertain": ("uncertain", "questionable", "suspect", "doubtful", "u", "substituted", "manual"),
     "bad": ("bad", "b", "invalid", "error", "fail", "failed", "fault", "stale", "offline", "no data"),
 }
-WORDS = {word: quality for quality, words in _WORDS.items() for word in words}
+_FOREIGN_WORDS = {
+    "good": ("gut", "buena", "bueno", "bonne", "bon"),
+    "uncertain": ("unsicher", "incierta", "incierto", "incertaine", "incertain", "douteuse", "douteux"),
+    "bad": ("schlecht", "mala", "malo", "mauvaise", "mauvais"),
+}
+WORDS = {
+    word: quality for said in (_WORDS, _FOREIGN_WORDS) for quality, words in said.items() for word in words
+}
 """Words in lower case: common practice, no source."""
 
 _CODE = re.compile(r"(0x[0-9a-f]{1,8})|(-?\d{1,10})(\.0+)?", re.IGNORECASE)
@@ -105,3 +112,12 @@ def _classic(code: int) -> str:
     if code >= _CLASSIC_GOOD:
         return "good"
     return "uncertain" if code >= _CLASSIC_UNCERTAIN else "bad"
+
+
+def worse(judged: pl.DataFrame) -> pl.Expr:
+    """Take the worse of what the recorder said and what the value itself says; no number is bad."""
+    names = [name for name in ("said", "value_quality") if judged[name].null_count() < judged.height]
+    codes = [pl.col(name).fill_null("good").to_physical() for name in names]
+    worse = pl.max_horizontal(*codes).cat.to(QUALITY) if codes else pl.lit("good", QUALITY)
+    bad = pl.lit("bad", QUALITY)
+    return pl.when(pl.col("number").is_null()).then(bad).otherwise(worse).alias("quality")

@@ -16,15 +16,17 @@ import polars as pl
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
 from pipeline.ingest.clean import Cleaned, Cleaner, export_names
+from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
 from pipeline.ingest.numbered import Written
+from pipeline.ingest.orders import order_of, refuse_other_orders
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
+from pipeline.ingest.rewriting import zone_named
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
-from pipeline.ingest.stamps import Order, order_of
 from pipeline.ingest.values import Mark, decided, telling
 from pipeline.table import empty
 
@@ -115,6 +117,8 @@ class Reading:
             remedy = "export it again for a time that has some"
             raise RefusedError(self.file, "the file has a header and no readings", remedy)
         self._hold_against_the_whole()
+        if self.cleaner:
+            refuse_other_orders(pl.Series([*self.cleaner.unread], dtype=pl.String), self.file)
         return layout
 
     def surveyed(self, stream: BinaryIO) -> Manner:
@@ -125,7 +129,9 @@ class Reading:
             self._note(raw)
             texts = pl.concat([texts, telling(raw["value"])]).unique(maintain_order=True)
         mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
-        order = self.manner.order or (order_of(self.dates, self.file) if len(self.dates) else None)
+        order = self.manner.order or (
+            order_of(self.dates, self.file, self.not_after) if len(self.dates) else None
+        )
         return replace(self.manner, assumed=order, mark=mark, doubtful=doubtful, survey=False)
 
     def _sheets(self, stream: BinaryIO) -> Iterator[tuple[str, ModuleType, Sheet, bool]]:
@@ -204,7 +210,7 @@ class Reading:
                 cut.module.ONE_TIME_A_LINE,
                 order or (None if alone else self._order()),
                 self.manner.qualities,
-                head.zone_said,
+                head.zone_said or zone_named(head.zone_letters, self.plant.zone, self.file),
                 self.not_after,
                 self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
                 self.manner.doubtful,
@@ -236,15 +242,18 @@ class Reading:
 
     def _order(self) -> Order:
         try:
-            return order_of(self.dates, self.file)
+            return self._order_of_the_whole()
         except RefusedError:
             raise OtherwiseError(replace(self.manner, survey=True)) from None
+
+    def _order_of_the_whole(self) -> Order:
+        return order_of(self.dates, self.file, self.not_after)
 
     def _hold_against_the_whole(self) -> None:
         """Read again where the first slabs were understood otherwise than the whole file would have it."""
         found = self.manner
         if not found.order and self.dates.len():
-            order = order_of(self.dates, self.file)
+            order = self._order_of_the_whole()
             if self.cleaner and self.cleaner.order != order:
                 found = replace(found, order=order)
         if self.cleaner and self.qualities.keys() - set(found.qualities):

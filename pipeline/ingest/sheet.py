@@ -212,7 +212,9 @@ class Sheet:
         return self._parsed(whole, QUOTE), self._wrong_length(lines.filter(~sound))
 
     def _one_by_one(self, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-        closed = lines["value"].str.count_matches(QUOTE, literal=True) % 2 == 0
+        # A quote inside a cell opens nothing: 12" main.
+        opens = lines["value"].str.contains(rf'(?:^|{re.escape(self.head.delimiter)})\s*"')
+        closed = ~opens | (lines["value"].str.count_matches(QUOTE, literal=True) % 2 == 0)
         unclosed = refuse(lines.filter(~closed), "a quote is opened and not closed on this line")
         lines = lines.filter(closed)
         cells = [split(text, self.head.delimiter) for text in lines["value"]]

@@ -1,7 +1,6 @@
 """Stamps: times as written become UTC; without an offset they are the plant's wall clock."""
 
-import re
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 
 import polars as pl
 
@@ -9,38 +8,19 @@ from pipeline.clock import to_utc
 from pipeline.errors import RefusedError
 from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, parsed
 from pipeline.ingest.forms import Order as Order
+from pipeline.ingest.orders import order_of
 from pipeline.ingest.passes import runs_backwards
+from pipeline.ingest.rewriting import rewritten
 
-_LOCAL_DATE = r"^\d{1,2}[/.-]\d{1,2}[/.-]\d{2}(?:\d{2})?(?:\D|$)"
-_TWO_DIGIT_YEARS = r"^\d{2}[/.-]\d{1,2}[/.-]\d{1,2}(?:\D|$)"
-_YEAR_FIRST = tuple(
-    form.replace("%m/%d/%y", "%y/%m/%d") for form in LOCAL_FORMS["month_first"] if "/%y" in form
-)
+_UNKNOWN = " is not a time we know"
+_FEW = 64
+"""Stamps that are looked at before all are."""
 _NUMBER = r"^\d{5,14}(?:[.,]\d+)?$"
 _DAY_ZERO = datetime(1899, 12, 30)
 """Where serial days count from in the 1900 system of spreadsheets (ECMA-376 part 1, 18.17.4.1)."""
 _SERIAL_DAYS = (20_000, 80_000)
 """1954 to 2119: what a trend can hold."""
 _DAY_US = 86_400_000_000
-
-_ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
-_ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
-"""Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
-_ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(_ZONES)})\)?$")
-
-_WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
-_END_OF_DAY = re.compile(r"([ T])24:00((?::00)?(?:[.,]0+)?)(?![\d:.,])")
-_REWRITTEN = (
-    (re.compile(r"\s+"), " "),
-    (re.compile(r"\b([ap])\.\s?m\.?", re.IGNORECASE), r"\1m"),
-    (re.compile(r"(:\d\d),(\d)"), r"\1.\2"),
-    (re.compile(r" ?(?:utc|gmt)$", re.IGNORECASE), "Z"),
-    (re.compile(r"\bsept\b", re.IGNORECASE), "Sep"),
-    (re.compile(r"([a-z]{3,9})\.(?=[ -])", re.IGNORECASE), r"\1"),
-    (re.compile(r"^(\d{4}-\d\d-\d\d) 00:00:00(?:\.0+)? (\d\d:)"), r"\1 \2"),
-    (re.compile(r"^(\d{1,2}[-/][A-Za-z]{3,9}[-/]\d{2,4}):(?=\d\d:)"), r"\1 "),
-)
-"""Rarer ways of writing, brought to a form we know."""
 
 
 def read_stamps(
@@ -101,8 +81,9 @@ def _stamps(
     bounds: tuple[datetime | None, datetime | None],
 ) -> pl.DataFrame:
     texts = raw["when"]
-    forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[order or order_of(texts, file)])
+    forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[order or order_of(texts, file, bounds[1])])
     wall, instant = _with_numbers(texts, *_parsed(texts, forms))
+    _refuse_half_days(wall, file)
     time = _utc(raw["tag"], wall, zone)
     if _lie_within(time, bounds):
         return pl.select(time=time, time_reason=pl.lit(None, pl.String))
@@ -130,12 +111,18 @@ def _lie_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None
 
 
 def _reason() -> pl.Expr:
-    unknown = pl.format("'{}' is not a time we know", "when")
+    unknown = pl.format(f"'{{}}'{_UNKNOWN}", "when")
     skipped = pl.format("'{}' never was on the plant's clock (the hour skipped in spring)", "when")
     early = pl.format("'{}' is before not_before in config/plant.toml, [reading]", "when")
     late = pl.format("'{}' is more than a day later than the file was read", "when")
     none = pl.when(pl.col("time").is_null()).then(pl.when("skipped").then(skipped).otherwise(unknown))
     return pl.when("early").then(early).when("late").then(late).otherwise(none)
+
+
+def unread_of(stamps: pl.DataFrame) -> pl.Series:
+    """Return the distinct texts `when` that no form fits, by the `time_reason` they were given."""
+    unread = stamps.filter(pl.col("time_reason").str.ends_with(_UNKNOWN).fill_null(False))["when"]
+    return unread.cast(pl.String).drop_nulls().unique(maintain_order=True)
 
 
 def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Series]:
@@ -147,10 +134,10 @@ def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Ser
     if not left.any():
         return wall, instant
     distinct = texts.filter(left).unique(maintain_order=True).drop_nulls()
-    rewritten = [_rewritten(text) for text in distinct]
-    if all(new == old for (new, _, _), old in zip(rewritten, distinct, strict=True)):
+    anew = [rewritten(text) for text in distinct]
+    if all(new == old for (new, _, _), old in zip(anew, distinct, strict=True)):
         return wall, instant
-    texts_now, days, offsets = zip(*rewritten, strict=True)
+    texts_now, days, offsets = zip(*anew, strict=True)
     found = parsed(pl.Series("text", texts_now, pl.String), forms)
     read = pl.DataFrame(
         {
@@ -169,20 +156,6 @@ def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Ser
     joined = texts.filter(left).to_frame("text").join(table, "text", "left", maintain_order="left")
     where = left.arg_true()
     return wall.scatter(where, joined["wall"]), instant.scatter(where, joined["instant"])
-
-
-def _rewritten(text: str) -> tuple[str, timedelta, timedelta | None]:
-    """Return a stamp in a form we know, the days it is short of, and the offset its zone's letters say."""
-    text, offset = _without_zone(text)
-    text, ends = _END_OF_DAY.subn(r"\g<1>00:00\2", _WEEKDAY.sub("", text.strip()))
-    for pattern, replacement in _REWRITTEN:
-        text = pattern.sub(replacement, text)
-    return text, timedelta(days=ends), offset
-
-
-def _without_zone(text: str) -> tuple[str, timedelta | None]:
-    zone = _ZONE_BEHIND.search(text)
-    return (text[: zone.start()], timedelta(hours=_ZONES[zone[1].lower()])) if zone else (text, None)
 
 
 def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tuple[pl.Series, pl.Series]:
@@ -229,6 +202,28 @@ def _run_together(digits: pl.Expr) -> pl.Expr:
     return pl.when(found.dt.year().is_between(1970, 2199)).then(found)
 
 
+def _refuse_half_days(wall: pl.Series, file: str) -> None:
+    """Refuse a clock of twelve hours that lost its AM and PM: noon and night would take each other's place.
+
+    Such a clock shows each hour from 1 to 12 and no other, and steps from 12:59 back to 1:00 of the same day.
+    """
+    few = wall.gather_every(max(1, len(wall) // _FEW)).dt.hour()
+    if not few.is_between(1, 12).all() or set(wall.dt.hour().unique().drop_nulls()) != set(range(1, 13)):
+        return
+    known = wall.drop_nulls()
+    known = known.reverse() if runs_backwards(known) else known
+    frame = pl.DataFrame({"before": known.shift(), "after": known})
+    turns = frame.filter(
+        (pl.col("before").dt.hour() == 12)
+        & (pl.col("after").dt.hour() == 1)
+        & (pl.col("before").dt.date() == pl.col("after").dt.date())
+    )
+    if turns.height:
+        before, after = (f"{moment:%H:%M}" for moment in turns.row(0))
+        problem = f"its clock goes from {before} to {after} of the same day, and shows no hour but 1 to 12"
+        raise RefusedError(file, problem, "export it with AM and PM, or with a clock of 24 hours")
+
+
 def _utc(tags: pl.Series, wall: pl.Series, zone: tzinfo) -> pl.Series:
     """Wall clock to UTC; a file that runs backwards is turned round, so that the second pass comes last."""
     frame = pl.DataFrame({"tag": tags, "when": wall})
@@ -242,69 +237,3 @@ def _runs_backwards(frame: pl.DataFrame) -> bool:
         return False
     one = frame.filter(pl.col("tag") == frame["tag"][0])["when"]
     return runs_backwards(one)
-
-
-def order_of(texts: pl.Series, file: str) -> Order:
-    """Decide from the dates themselves whether the month or the day stands first.
-
-    A date that is one only in one order decides. Where every date can be read both ways, the recording
-    does: if it runs on through midnight in one order and jumps from month to month in the other, it was
-    written in the first.
-
-    Raises
-    ------
-    RefusedError
-        Every date can be read both ways, with different results.
-    """
-    bare = (
-        texts.unique(maintain_order=True)
-        .str.replace(_WEEKDAY.pattern, "")
-        .str.replace(_ZONE_BEHIND.pattern, "")
-    )
-    distinct = bare.filter(bare.str.contains(_LOCAL_DATE)).unique(maintain_order=True)
-    month, day = (parsed(distinct, LOCAL_FORMS[order])[0] for order in ("month_first", "day_first"))
-    _refuse_year_first(distinct, month, day, file)
-    if month.count() != day.count():
-        return "month_first" if month.count() > day.count() else "day_first"
-    differs = (month != day).fill_null(False)
-    if not differs.any():
-        return "month_first"
-    if _runs_on(month) and _jumps(day):
-        return "month_first"
-    if _runs_on(day) and _jumps(month):
-        return "day_first"
-    place = differs.arg_true()[0]
-    first, second = (f"{found[place].day} {found[place]:%B %Y}" for found in (month, day))
-    problem = (
-        f"its dates can be read both ways: {distinct[place]!r} is {first} with the month first "
-        f"and {second} with the day first"
-    )
-    remedy = 'say which with date_order = "month_first" or "day_first" in config/plant.toml, [reading]'
-    raise RefusedError(file, problem, remedy)
-
-
-def _refuse_year_first(distinct: pl.Series, month: pl.Series, day: pl.Series, file: str) -> None:
-    """Refuse 26/01/05 where only the year first makes a recording of it: it cannot be told from a day."""
-    if distinct.is_empty() or not distinct.str.contains(_TWO_DIGIT_YEARS).all():
-        return
-    year = parsed(distinct.str.replace_all("[.-]", "/"), _YEAR_FIRST)[0]
-    if year.null_count() == 0 and _runs_on(year) and not _runs_on(month) and not _runs_on(day):
-        problem = f"its dates seem to begin with a year of two digits: {distinct[0]!r}"
-        raise RefusedError(file, problem, "export them with four digits for the year")
-
-
-def _runs_on(walls: pl.Series) -> bool:
-    """Whether the recording never pauses for longer than six hours."""
-    longest = _longest_gap(walls)
-    return longest is not None and longest <= timedelta(hours=6)
-
-
-def _jumps(walls: pl.Series) -> bool:
-    """Whether the recording pauses for most of a month."""
-    longest = _longest_gap(walls)
-    return longest is not None and longest >= timedelta(days=20)
-
-
-def _longest_gap(walls: pl.Series) -> timedelta | None:
-    longest = walls.drop_nulls().sort().diff().max()
-    return longest if isinstance(longest, timedelta) else None

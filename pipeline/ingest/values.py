@@ -29,12 +29,14 @@ _GROUPED: dict[Mark, re.Pattern[str]] = {
     ",": re.compile(rf"[+-]?[1-9]\d{{0,2}}([.{_SPACES}])\d{{3}}(\1\d{{3}})*(,\d+)?"),
 }
 _MARKS: tuple[Mark, Mark] = (",", ".")
-_EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 """One thousand two hundred and thirty-four, or one and a quarter: 1,234 and 1.234 say both."""
 _PLAIN: dict[Mark, re.Pattern[str]] = {
     ".": re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE),
     ",": re.compile(r"[+-]?(\d+,?\d*|,\d+)(e[+-]?\d+)?", re.IGNORECASE),
 }
+_MINUS = "\u2212"
+"""The minus of typesetters; a dash is none."""
 _LIMIT = re.compile(r"(<=|>=|<|>|≤|≥)\s*(.+)")
 
 
@@ -54,12 +56,12 @@ def meaning(text: str, tag: Tag, mark: Mark, doubtful: bool = False) -> Meaning:
     water was below (above) it, by how much nobody knows. `doubtful` tells that the file's decimal mark is
     not known for sure, so that ``1,234`` is not read either way.
     """
-    word = text.strip().lower()
+    word = text.strip().lower().replace(_MINUS, "-")
     number = number_of(word, mark)
     if number is not None:
         return (
             Meaning(number)
-            if not (doubtful and _EITHER.fullmatch(word))
+            if not (doubtful and THOUSANDS.fullmatch(word))
             else Meaning(reason=_both_ways(word))
         )
     if word in tag.states:
@@ -174,7 +176,7 @@ def decided(texts: pl.Series, numbers: pl.Series) -> tuple[Mark, bool]:
     comma, point = (any(_only(text, mark) for text in with_comma) for mark in _MARKS)
     plain = texts.filter(numbers.is_not_null())
     plain = plain.filter(plain.str.contains(".", literal=True))
-    point = point or not plain.str.contains(f"^{_EITHER.pattern}$").all()
+    point = point or not plain.str.contains(f"^{THOUSANDS.pattern}$").all()
     return ("," if comma and not point else "."), comma == point
 
 
@@ -184,7 +186,7 @@ def telling(texts: pl.Series) -> pl.Series:
     odd = texts.filter(numbers.is_null())
     plain = texts.filter(numbers.is_not_null())
     plain = plain.filter(plain.str.contains(".", literal=True))
-    sure = plain.filter(~plain.str.contains(f"^{_EITHER.pattern}$"))
+    sure = plain.filter(~plain.str.contains(f"^{THOUSANDS.pattern}$"))
     return pl.concat(
         [odd.filter(odd.str.contains(",", literal=True)).unique(maintain_order=True), sure.head(1)]
     )

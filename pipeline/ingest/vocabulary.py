@@ -1,4 +1,7 @@
-"""Vocabulary: what header cells are called and what a written time looks like; common practice, no source."""
+"""Vocabulary: what header cells are called and what a written time looks like; common practice, no source.
+
+English, and what recorders set to German, Spanish or French write.
+"""
 
 import re
 
@@ -10,23 +13,32 @@ def _words(text: str) -> frozenset[str]:
 TIME_NAMES = _words(
     "time|timestamp|time stamp|time_stamp|time-stamp|datetime|date time|date/time|date_time|date-time|"
     "date & time|date and time|datetimestamp|datestamp|date/time stamp|date time stamp|"
-    "localtime|local time|sample time|ts|utc|epoch|unix time|unixtime"
+    "localtime|local time|sample time|ts|utc|epoch|unix time|unixtime|"
+    "zeit|zeitstempel|zeitpunkt|datum/zeit|datum/uhrzeit|fecha/hora|fecha y hora|horodatage|date/heure|"
+    "date et heure"
 )
-DATE_NAMES = _words("date|day")
-CLOCK_NAMES = _words("time|clock|hour|time of day")
+DATE_NAMES = _words("date|day|datum|fecha")
+CLOCK_NAMES = _words("time|clock|hour|time of day|uhrzeit|zeit|hora|heure")
 """What stands beside a date column and holds the clock."""
 TAG_NAMES = _words(
-    "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel"
+    "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel|"
+    "variable|messstelle|kanal|etiqueta|punto|señal|repère|point de mesure|voie"
 )
-VALUE_NAMES = _words("value|val|reading|tag value|pv|process value")
+VALUE_NAMES = _words("value|val|reading|tag value|pv|process value|wert|messwert|valor|medida|valeur|mesure")
 QUALITY_NAMES = _words(
-    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode"
+    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode|"
+    "qualität|calidad|estado|qualité|état"
 )
-UNIT_NAMES = _words("unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom")
+UNIT_NAMES = _words(
+    "unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom|einheit|unidad|unidades|unité"
+)
 TEXT_NAMES = _words(
     "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
-    "comment|comments|remark|remarks|note|notes|range|low|high"
+    "comment|comments|remark|remarks|note|notes|range|low|high|bezeichnung|beschreibung|bemerkung|"
+    "descripción|comentario|libellé|commentaire"
 )
+ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
+"""What stands beside a time and holds its zone."""
 COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
 """Columns that only count the lines."""
 
@@ -37,6 +49,7 @@ _KIND_OF_TIME = re.compile(
     r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?"
 )
 _TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
+_ZONE = re.compile(r"(?:utc|gmt|z|h[sd]t|ak[sd]t|[pmcea][sd]t|[+-]\d\d(?::?\d\d)?)", re.IGNORECASE)
 _RULE = re.compile(r"[-=_+|\s]+")
 
 _WRITTEN_DATE = (
@@ -63,6 +76,11 @@ def names_a_time(cell: str) -> bool:
     """Whether a header cell is called like a time or a date."""
     name = called(cell)
     return name in TIME_NAMES or name in DATE_NAMES or _KIND_OF_TIME.fullmatch(name) is not None
+
+
+def names_a_zone(cell: str) -> bool:
+    """Whether a cell is written like a zone: UTC, MST, -07:00."""
+    return _ZONE.fullmatch(cell) is not None
 
 
 def explains_a_time(cell: str) -> bool:

@@ -11,6 +11,7 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
+from pipeline.ingest.qualities import code_of, meaning
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
@@ -25,6 +26,12 @@ from pipeline.table import RAW, empty
 
 _VALUE_ENDING = re.compile(rf"[-_ .:]+(?:{'|'.join(sorted(VALUE_NAMES))})$")
 """What a value's column may add to its tag's name, as its quality's column adds another word."""
+
+_QUALITY_ENDING = re.compile(
+    rf"(.*\S)[-_ .:]+(?:{'|'.join(sorted(name for name in QUALITY_NAMES if name.startswith('q')))})"
+)
+
+_STATUS = re.compile(r"(?:status|estado|état)(?: ?code)?$")
 
 WHEN, LINE = "\0when", "\0line"
 """Names that no tag can have."""
@@ -95,8 +102,8 @@ def _has_empty_lines(
 
 
 def when_of(head: Head) -> pl.Expr:
-    """Return the time as written: one column, or a date and its clock with a space between."""
-    columns = [f"c{place}" for place in head.when_columns]
+    """Return the time as written: one column, or a date, its clock and its zone with spaces between."""
+    columns = [f"c{place}" for place in (*head.when_columns, *head.zone_columns)]
     if len(columns) == 1:
         return pl.col(columns[0])
     return pl.concat_str(columns, separator=" ").str.strip_chars()
@@ -131,26 +138,61 @@ def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list
     """Tell columns of readings from those of time, of line numbers and of quality."""
     columns: list[Column] = []
     repeated = Counter(called(name) for name in names)
+    owned = _qualities_by_name(names)
     for place, name in enumerate(names):
         if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
             continue
-        if columns and _is_quality_of(columns[-1], called(name), repeated):
+        if place in owned.values() or place in head.zone_columns:
+            continue
+        if (
+            columns
+            and _is_quality_of(columns[-1], called(name), repeated)
+            and not _is_state(head, place, name)
+        ):
             columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)
             continue
-        columns.append(Column(place, name, units[place]))
+        columns.append(Column(place, name, units[place], owned.get(place)))
     return columns
+
+
+def _qualities_by_name(names: tuple[str, ...]) -> dict[int, int]:
+    """Return which column's quality stands in which other, by a name such as "AIT-1 Quality", wherever it is.
+
+    "P-1 Status" is left to its place: away from P-1 it is as likely the state of a pump.
+    """
+    owners = {_owner(name): place for place, name in enumerate(names) if name}
+    alone = Counter(_owner(name) for name in names)
+    found: dict[int, int] = {}
+    for place, name in enumerate(names):
+        match = _QUALITY_ENDING.fullmatch(called(name))
+        owner = owners.get(match[1], place) if match and alone[match[1]] == 1 else place
+        if owner != place and owner not in found:
+            found[owner] = place
+    return found
+
+
+def _owner(name: str) -> str:
+    return _VALUE_ENDING.sub("", called(name))
 
 
 def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
     """Whether `name` heads the quality of the column before it: "Quality", or "AIT-1 Quality"."""
     if not column.name or column.quality is not None:
         return False
-    owner = _VALUE_ENDING.sub("", called(column.name))
+    owner = _owner(column.name)
     own = name.removeprefix(owner).strip(" ._-:")
     if name.startswith(owner) and own != name and own in QUALITY_NAMES:
         return True
     # A single column called "Status" may well be a tag.
     return name in QUALITY_NAMES and ("quality" in name or repeated[name] > 1)
+
+
+def _is_state(head: Head, place: int, name: str) -> bool:
+    """Whether a column called a status begins with words of which none is a quality's: Running, Stopped."""
+    if not _STATUS.search(called(name)):
+        return False
+    texts = head.texts(place)
+    return bool(texts) and all(code_of(text) is None and meaning(text, None) is None for text in texts)
 
 
 def _readings(cells: pl.DataFrame, columns: list[Column]) -> pl.DataFrame:

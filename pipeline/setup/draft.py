@@ -16,7 +16,7 @@ from pipeline.setup.sentinels import Candidate, candidates, without
 from pipeline.setup.span import resolution, span
 from pipeline.setup.states import states
 from pipeline.setup.twins import Alike, alike
-from pipeline.setup.unit import unit
+from pipeline.setup.unit import unit, unknown
 
 SHOWN = ("measures", "unit", "low", "high", "resolution", "step_s", "recording", "heartbeat_s", "states")
 """Columns of tags.csv that are guessed, in the order in which their evidence is told."""
@@ -94,12 +94,7 @@ def draft(looks: Sequence[Look], zone: str | None = None) -> Draft:
     found = read(looks)
     kept = [signal for signal in found.signals if is_reading(signal)]
     if not kept:
-        shown = ", ".join(signal.name for signal in found.signals[:6]) or "none"
-        raise RefusedError(
-            looks[0].file,
-            f"no column of it holds readings (columns: {shown})",
-            "export the readings as numbers under the name of their tag",
-        )
+        raise RefusedError(looks[0].file, *_why_none(found))
     names = tag_names([signal.name for signal in kept])
     pairs = alike([without(signal, candidates(signal)) for signal in kept])
     return Draft(
@@ -110,6 +105,16 @@ def draft(looks: Sequence[Look], zone: str | None = None) -> Draft:
         left_out=tuple(left_out(found.signals)),
         alike=tuple(pairs),
     )
+
+
+def _why_none(found: Read) -> tuple[str, str]:
+    """Return what is wrong with exports without a column of readings, and what to do."""
+    unread = found.texts.filter(found.walls.is_null())
+    if not found.signals and len(unread):
+        return f"its times are none that we know: {unread[0]!r}", "export them as 2026-01-05 14:30"
+    shown = ", ".join(signal.name for signal in found.signals[:6]) or "none"
+    remedy = "export the readings as numbers under the name of their tag"
+    return f"no column of it holds readings (columns: {shown})", remedy
 
 
 def _tag(signal: Signal, names: dict[str, str], pairs: list[Alike]) -> TagDraft:
@@ -147,6 +152,8 @@ def _of_values(signal: Signal, suspects: tuple[Candidate, ...], is_state: bool) 
     if suspects:
         listed, cell = ", ".join(map(str, suspects)), "|".join(str(one).split(" ")[0] for one in suspects)
         remarks.append(f"no reading at {listed}? then write sentinels = {cell}")
+    if not is_state and (text := unknown(signal.name, signal.unit)):
+        remarks.append(f"is {text!r} a unit? then write as export_unit which; it is not converted")
     odd = odd_words(signal)
     if not is_state and not odd.is_empty():
         remarks.append(

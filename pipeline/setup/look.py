@@ -2,15 +2,18 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.errors import Fault, RefusedError
+from pipeline.ingest.forms import Order
 from pipeline.ingest.identify import identify
 from pipeline.ingest.opener import Member, is_container, opened
+from pipeline.ingest.orders import refuse_mixed_dates
 from pipeline.ingest.slabs import slabs_of
-from pipeline.ingest.stamps import Order
+from pipeline.setup.rows import refuse_unnamed_tags
 
 NOT_UTF8 = "cp1252"
 """How bytes that are not UTF-8 are read: the default of ``[reading] encoding``."""
@@ -56,8 +59,16 @@ class Look:
     broken: pl.DataFrame
 
 
-def look(paths: Iterable[Path]) -> tuple[list[Look], list[Fault]]:
-    """Read every export; what cannot be read is among the faults and costs the others nothing."""
+def look(paths: Iterable[Path], now: datetime | None = None) -> tuple[list[Look], list[Fault]]:
+    """Read every export; what cannot be read is among the faults and costs the others nothing.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Files.
+    now : datetime, optional
+        Tells years of two digits that stand first.
+    """
     looks: list[Look] = []
     faults: list[Fault] = []
     for path in paths:
@@ -68,7 +79,7 @@ def look(paths: Iterable[Path]) -> tuple[list[Look], list[Fault]]:
             continue
         for member in members:
             try:
-                looks.append(_look(member))
+                looks.append(_look(member, now))
             except RefusedError as error:
                 faults.append(error.fault)
     return looks, faults
@@ -86,15 +97,25 @@ def _bytes_of(path: Path) -> bytes:
         raise RefusedError(path.as_posix(), problem, "check its name and who may read it") from error
 
 
-def _look(member: Member) -> Look:
+def _look(member: Member, now: datetime | None) -> Look:
     if member.fault:
         fault = member.fault
         raise RefusedError(fault.file, fault.problem, fault.remedy, fault.row)
     layout, module, sheet = identify(member.data, member.name, NOT_UTF8)
     raw, broken = module.read(sheet)
     if raw.is_empty():
-        raise RefusedError(member.name, "the file has no readings", "name one that has some")
+        raise RefusedError(member.name, _why_nothing(broken), "export it again, or name another")
     head = sheet.head
+    refuse_mixed_dates(raw["when"], member.name, head.order_said, now)
+    if module.ONE_TIME_A_LINE:
+        refuse_unnamed_tags(raw, member.name)
     when = ", ".join(head.header[place] for place in head.when_columns)
     once = module.ONE_TIME_A_LINE
     return Look(member.name, layout, head.header, head.delimiter, when, head.order_said, once, raw, broken)
+
+
+def _why_nothing(broken: pl.DataFrame) -> str:
+    if broken.is_empty():
+        return "the file has no readings"
+    line, reason = broken.select("line", "reason").row(0)
+    return f"none of its readings can be used; the first is in line {line}: {reason}"

@@ -8,13 +8,14 @@ import polars as pl
 
 from pipeline.config.tags import Tag
 from pipeline.errors import RefusedError
-from pipeline.ingest.stamps import Order, order_of, read_stamps
-from pipeline.ingest.values import Mark, number_of, read_values
+from pipeline.ingest.orders import order_of
+from pipeline.ingest.stamps import Order, read_stamps
+from pipeline.ingest.values import THOUSANDS, Mark, decided, number_of, read_values
 from pipeline.setup.guess import Guess, Signal
 from pipeline.setup.look import Look
 
-_COMMA_DECIMAL = r"^[+-]?\d+,\d+$"
-_COMMA_GROUPED = r"^[+-]?\d{1,3}(,\d{3})+$"
+SAY_WHICH = ": say which"
+"""How the evidence ends where the user must decide."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ def read(looks: Sequence[Look]) -> Read:
     """Read all exports with one date order and one decimal mark."""
     raws = [look.raw for look in looks]
     order, date_order = _date_order([look.raw for look in looks if not look.order_said])
-    mark, decimal_mark = _decimal_mark(raws)
+    mark, decimal_mark = _decimal_mark(raws, {look.delimiter for look in looks})
     timed = [_timed(look, look.order_said or order) for look in looks]
     once = [frame.select("line", "when", "time").unique("line", keep="first").sort("line") for frame in timed]
     lines = pl.concat(once)
@@ -95,16 +96,19 @@ def _order_that_runs_on(raws: Sequence[pl.DataFrame], problem: str) -> tuple[Ord
         days = lengths[short] / 86_400, lengths[long] / 86_400
         told = f"{problem}; so read the exports cover {days[0]:.0f} days, the other way {days[1]:.0f}"
         return short, Guess(short, told)
-    return "month_first", Guess("", f"{problem}: say which")
+    return "month_first", Guess("", f"{problem}{SAY_WHICH}")
 
 
-def _decimal_mark(raws: Sequence[pl.DataFrame]) -> tuple[Mark, Guess]:
+def _decimal_mark(raws: Sequence[pl.DataFrame], delimiters: set[str]) -> tuple[Mark, Guess]:
+    """Decide as `ingest` does, from all files together; ask where 1.234 stands between semicolons."""
     texts = pl.concat([raw["value"] for raw in raws]).unique(maintain_order=True).drop_nulls()
-    commas = texts.filter(texts.str.contains(_COMMA_DECIMAL) & ~texts.str.contains(_COMMA_GROUPED))
-    points = texts.filter(texts.str.contains(r"^[+-]?\d+\.\d+$"))
-    if len(commas) > len(points) and number_of(commas[0], ",") is not None:
-        return ",", Guess(",", f"numbers such as {commas[0]!r}")
-    return ".", Guess("", f"numbers such as {points[0]!r}" if len(points) else "")
+    mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
+    numbers = [text for text in texts if mark in text and number_of(text.strip(), mark) is not None]
+    grouped = [text for text in numbers if THOUSANDS.fullmatch(text)]
+    if doubtful or (numbers and len(grouped) == len(numbers) and delimiters == {";"}):
+        first = next((text for text in texts if "," in text), numbers[0] if numbers else "")
+        return mark, Guess("", f"numbers such as {first!r} can be read both ways{SAY_WHICH}")
+    return mark, Guess("," if mark == "," else "", f"numbers such as {numbers[0]!r}" if numbers else "")
 
 
 def _signals(rows: pl.DataFrame, mark: Mark) -> tuple[Signal, ...]:

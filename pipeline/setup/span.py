@@ -18,6 +18,8 @@ _SCALES = {
 }
 """Upper ends of usual instruments, where a quiet export says little of a bad day [NTU, mg/L]: common
 practice, no source."""
+_LARGEST = 1e300
+"""Larger numbers are no spans: the largest a computer knows stands for "no reading"."""
 
 
 def span(signal: Signal, measure: str) -> tuple[Guess, Guess]:
@@ -35,7 +37,7 @@ def span(signal: Signal, measure: str) -> tuple[Guess, Guess]:
     if own and own[0] <= least and most <= own[1]:
         return Guess(plain(own[0]), seen), Guess(plain(own[1]), seen)
     low = 0.0 if least >= 0 else -_round_up(-least * HEADROOM)
-    high = _round_up(most * HEADROOM) if most > 0 else 0.0
+    high = _round_up(min(most, _LARGEST) * HEADROOM) if most > 0 else 0.0
     high = next((end for end in _SCALES.get(measure, ()) if end >= high), high)
     if low >= high:
         high = low + 1.0
@@ -44,6 +46,8 @@ def span(signal: Signal, measure: str) -> tuple[Guess, Guess]:
 
 def _round_up(number: float) -> float:
     """Return the next of 1, 2, 5, 10, 20, 50 … that is not below `number` (> 0)."""
+    if number > _LARGEST:
+        return number
     power = 10.0 ** floor(log10(number))
     return next(round(step * power, 12) for step in (1, 2, 5, 10) if step * power >= number * (1 - 1e-12))
 

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
+from pipeline.setup.doubts import doubts
 from pipeline.setup.draft import Draft, TagDraft
+from pipeline.setup.reading import SAY_WHICH
 
 WIDEST = 34
 
@@ -32,8 +34,10 @@ def _questions(draft: Draft) -> list[str]:
     read = draft.read
     lines = [f"  time_zone = {draft.zone.value}: {draft.zone.evidence}"]
     for key, guess in (("date_order", read.date_order), ("decimal_mark", read.decimal_mark)):
-        if guess.evidence and (guess.value or key == "date_order"):
+        asks = key == "date_order" or guess.evidence.endswith(SAY_WHICH)
+        if guess.evidence and (guess.value or asks):
             lines.append(f"  {key}{f' = {guess.value}' if guess.value else ''}: {guess.evidence}")
+    lines += [f"  {doubt}" for doubt in doubts([look.raw["quality"] for look in draft.looks], read.walls)]
     lines += [f"  ignored: {one.pattern}: {one.evidence}" for one in draft.left_out]
     lines += _listed("no unit in the export", [tag for tag in draft.tags if _lacks_unit(tag)])
     unsaid = [tag for tag in draft.tags if tag.guesses["measures"].value in ("unknown", "analysis")]

@@ -59,6 +59,12 @@ def unit(name: str, measure: str, said: str) -> Guess:
     return Guess("1", f"the export names no unit{doubt}: fill it in")
 
 
+def unknown(name: str, said: str) -> str:
+    """Return what a header has where a unit may stand, if it is none that we know."""
+    written = said or _written(name)
+    return written if written and unit_of(written) is None else ""
+
+
 def _degrees(name: str, measure: str) -> str:
     found = _DEGREES.search(name) if measure == "temperature" else None
     return f"deg{found[1]}" if found else ""

@@ -2,13 +2,14 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from pipeline.clock import zone_of
 from pipeline.errors import Fault, RefusedError, UsageError
 from pipeline.setup.draft import Draft, draft
 from pipeline.setup.files import config_files
-from pipeline.setup.look import look
+from pipeline.setup.look import Look, look
 
 CONFIG, BESIDE = "config", "config-draft"
 
@@ -22,7 +23,13 @@ class Setup:
     faults: tuple[Fault, ...]
 
 
-def setup(plant: Path, exports: Sequence[Path], zone: str | None = None, name: str | None = None) -> Setup:
+def setup(
+    plant: Path,
+    exports: Sequence[Path],
+    zone: str | None = None,
+    name: str | None = None,
+    now: datetime | None = None,
+) -> Setup:
     """Look at exports and write a draft of the plant's config.
 
     Parameters
@@ -33,6 +40,8 @@ def setup(plant: Path, exports: Sequence[Path], zone: str | None = None, name: s
         Files, or folders with everything in them.
     zone, name : str, optional
         The plant's time zone and name, where the user gave them.
+    now : datetime, optional
+        Tells years of two digits that stand first.
 
     Raises
     ------
@@ -49,18 +58,31 @@ def setup(plant: Path, exports: Sequence[Path], zone: str | None = None, name: s
     paths = list(_files(exports))
     if not paths:
         raise UsageError("no export found; name the files, or a folder that holds some")
-    looks, faults = look(paths)
+    looks, faults = look(paths, now)
     if not looks:
         first = faults[0]
         raise RefusedError(first.file, first.problem, first.remedy, first.row)
-    drafted = draft(looks, zone)
+    drafted, more = _drafted(looks, zone)
     folder = plant / (BESIDE if (plant / CONFIG).exists() else CONFIG)
     title = name or plant.resolve().name.replace("-", " ").replace("_", " ").capitalize() or "Plant"
     texts = config_files(drafted, title, _trends(plant, exports))
     folder.mkdir(parents=True, exist_ok=True)
     for file, text in texts.items():
         (folder / file).write_text(text, encoding="utf-8", newline="")
-    return Setup(drafted, folder, tuple(faults))
+    return Setup(drafted, folder, (*faults, *more))
+
+
+def _drafted(looks: list[Look], zone: str | None) -> tuple[Draft, list[Fault]]:
+    """Draft from what can be read; an export whose times cannot costs the others nothing."""
+    faults: list[Fault] = []
+    while True:
+        try:
+            return draft(looks, zone), faults
+        except RefusedError as error:
+            others = [one for one in looks if one.file != error.fault.file]
+            if not others or len(others) == len(looks):
+                raise
+            looks, faults = others, [*faults, error.fault]
 
 
 def _files(exports: Iterable[Path]) -> Iterable[Path]:

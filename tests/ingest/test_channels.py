@@ -57,6 +57,40 @@ def test_brackets_of_a_name_that_the_config_spells_out_are_a_unit_only_if_they_f
     assert channel("Blower (A)", None, NAMES).reason is None
 
 
+@pytest.mark.parametrize("said", ["psi", "%", "NTU", "MG"])
+def test_brackets_that_can_be_nothing_but_a_unit_must_fit(said: str) -> None:
+    tag = Tag(row=8, tag="FIT-8", export_name=f"FIT-8 ({said})", area="a", measures="flow", unit="gpm")
+    reason = channel(tag.export_name, None, {tag.export_name: tag}).reason
+    assert reason is not None and said in reason and "gpm" in reason
+    told = tag.model_copy(update={"export_unit": "L/s"})
+    assert channel(tag.export_name, None, {tag.export_name: told}).reason is None
+
+
+# NIST SP 811, appendix B.8: an imperial gallon is 4.546 09 L, a US gallon 3.785 412 L.
+# A foot of water, conventional, 2.989 067 kPa; a psi 6.894 757 kPa (all from memory).
+@pytest.mark.parametrize(
+    ("written", "kept", "factor"),
+    [
+        ("GPM", "MGD", 1440 / 1e6),
+        ("igpm", "gpm", 4.54609 / 3.785412),
+        ("MLD", "MGD", 1 / 3.785412),
+        ("ML/d", "MGD", 1 / 3.785412),
+        ("mL/d", "ML/d", 1e-9),  # a millilitre is no megalitre
+        ("ppb", "mg/L", 1e-3),
+        ("ppm", "mg/L", 1.0),
+        ("mNTU", "NTU", 1e-3),
+        ("PSI", "psi", 1.0),
+        ("ft H2O", "psi", 2.989067 / 6.894757),  # kPa of a foot of water (conventional), of a psi
+    ],
+)
+def test_units_as_control_systems_write_them(written: str, kept: str, factor: float) -> None:
+    tag = Tag(row=8, tag="X-8", export_name=f"X-8 ({written})", area="a", measures="flow", unit=kept)
+    found = channel(tag.export_name, None, {tag.export_name: tag})
+    assert found.reason is None
+    # Water at 4 °C and "conventional" water differ by 3 parts in 100,000.
+    assert found.factor == pytest.approx(factor, rel=1e-4)
+
+
 def test_a_state_has_no_unit() -> None:
     assert channel("YS-1", "0/1", NAMES).reason is None
     assert channel("AIT-1", "s.u.", NAMES).reason is None

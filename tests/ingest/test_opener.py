@@ -130,6 +130,19 @@ def test_each_sheet_of_a_workbook_is_csv_with_the_lines_of_the_sheet() -> None:
     }
 
 
+def test_a_hidden_sheet_is_refused() -> None:
+    """Its readings would take the place of those that people see."""
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(_book(North=[["Time", "AIT-1"]], Old=[["Time", "AIT-1"]])))
+    book["Old"].sheet_state = "hidden"
+    data = io.BytesIO()
+    book.save(data)
+    shown, old = opened(data.getvalue(), "book.xlsx")
+    assert shown.data == b"Time,AIT-1\n"
+    assert old.fault is not None and "hidden" in old.fault.problem
+
+
 def test_an_error_in_a_cell_is_no_blank_cell() -> None:
     data = (CORPUS / "book.xlsx").read_bytes()
     assert b"2026-01-05 00:15:00,<0.02,true,#N/A\n" in _contents(data, "book.xlsx")["book.xlsx/Clearwell"]

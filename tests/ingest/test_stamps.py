@@ -13,7 +13,8 @@ from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
 from pipeline.ingest.export import read_export
 from pipeline.ingest.forms import LOCAL_FORMS, NAMED_FORMS
-from pipeline.ingest.stamps import Order, order_of, read_stamps
+from pipeline.ingest.orders import order_of
+from pipeline.ingest.stamps import Order, read_stamps
 
 DENVER = zone_of("America/Denver")
 

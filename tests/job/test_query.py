@@ -1,5 +1,6 @@
 """SQL over the archive gives what another reader of the same Parquet files gives, and changes nothing."""
 
+import os
 from io import StringIO
 from pathlib import Path
 
@@ -59,3 +60,16 @@ def test_a_query_that_cannot_be_answered_is_explained(
     assert done.returncode == 2
     assert words in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_fractions_of_a_second_are_shown(tmp_path: Path, stillwell: Stillwell) -> None:
+    """Two readings of the same second would look like one reading twice."""
+    lines = [f"2026-01-05 00:00:0{n}.250,{n}.5" for n in range(9)]
+    (tmp_path / "exports").mkdir()
+    export = tmp_path / "exports" / "x.csv"
+    export.write_text("\n".join(["Time,AIT-1", *lines, ""]), encoding="utf-8")
+    os.utime(export, (0, 0))  # long finished: one that may still be written is left for the next run
+    assert stillwell(tmp_path, "setup", "--time-zone", "UTC", str(tmp_path / "exports")).returncode == 0
+    assert stillwell(tmp_path, "ingest").returncode == 0
+    done = stillwell(tmp_path, "query", "SELECT min(time) AS first FROM trends", "--format", "csv")
+    assert done.stdout.split() == ["first", "2026-01-05T00:00:00.250+00:00"]

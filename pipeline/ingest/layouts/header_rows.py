@@ -25,7 +25,11 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
 
 
 def _tag_row(rows: tuple[tuple[str, ...], ...]) -> int:
-    """Return the row labelled as the tags; else the first that names columns and has no other label."""
+    """Return the row labelled as the tags; else the first of the fullest that have no other label.
+
+    A row that names groups of columns leaves cells blank. Where a row of units would be taken, the tags
+    stand in a row labelled Name, or above.
+    """
     labels = [called(row[0]).rstrip(": ") for row in rows]
     labelled = [place for place, label in enumerate(labels) if label in TAG_NAMES]
     others = [
@@ -33,8 +37,11 @@ def _tag_row(rows: tuple[tuple[str, ...], ...]) -> int:
         for place, label in enumerate(labels)
         if label not in UNIT_NAMES | TEXT_NAMES
         and sum(cell != "" for cell in rows[place][1:]) * 2 >= len(rows[place]) - 1
+        and not _holds_units(rows[place])
     ]
-    return (labelled or others or [0])[0]
+    named = [place for place, label in enumerate(labels) if label == "name"]
+    fullest = [max(others, key=lambda place: sum(cell != "" for cell in rows[place][1:]))] if others else []
+    return (labelled or fullest or named or [0])[0]
 
 
 def _unit_row(rows: tuple[tuple[str, ...], ...]) -> int | None:
@@ -43,8 +50,13 @@ def _unit_row(rows: tuple[tuple[str, ...], ...]) -> int | None:
         if called(row[0]).rstrip(": ") in UNIT_NAMES:
             return place
     for place in range(_tag_row(rows) + 1, len(rows)):
-        cells = [cell for cell in rows[place][1:] if cell]
-        known = sum(bool(unit_of(cell)) for cell in cells)
-        if cells and known * 2 > len(cells):
+        if _holds_units(rows[place]):
             return place
     return None
+
+
+def _holds_units(row: tuple[str, ...]) -> bool:
+    """Whether a row holds hardly anything but units."""
+    cells = [cell for cell in row[1:] if cell]
+    known = sum(bool(unit_of(cell)) for cell in cells)
+    return bool(cells) and known * 2 > len(cells)

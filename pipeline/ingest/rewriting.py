@@ -1,0 +1,68 @@
+"""Rewriting: rarer ways of writing a stamp, brought to a form we know."""
+
+import re
+from datetime import datetime, timedelta, timezone, tzinfo
+
+from pipeline.errors import RefusedError
+
+ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
+ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
+"""Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
+_ELSEWHERE = re.compile(r"(?:we|ce|ee)s?t|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt")
+"""Letters of zones of which some stand for several: common practice, no source."""
+ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(ZONES)})\)?$")
+
+WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
+_END_OF_DAY = re.compile(r"([ T])24:00((?::00)?(?:[.,]0+)?)(?![\d:.,])")
+_REWRITTEN = (
+    (re.compile(r"\s+"), " "),
+    (re.compile(r"\b([ap])\.\s?m\.?", re.IGNORECASE), r"\1m"),
+    (re.compile(r"(:\d\d),(\d)"), r"\1.\2"),
+    (re.compile(r" ?(?:utc|gmt)$", re.IGNORECASE), "Z"),
+    (re.compile(r"\bsept\b", re.IGNORECASE), "Sep"),
+    (re.compile(r"([a-z]{3,9})\.(?=[ -])", re.IGNORECASE), r"\1"),
+    (re.compile(r"^(\d{4}-\d\d-\d\d) 00:00:00(?:\.0+)? (\d\d:)"), r"\1 \2"),
+    (re.compile(r"^(\d{1,2}[-/][A-Za-z]{3,9}[-/]\d{2,4}):(?=\d\d:)"), r"\1 "),
+)
+"""Rarer ways of writing, brought to a form we know."""
+
+
+def zone_named(letters: str | None, plant: tzinfo, file: str) -> tzinfo | None:
+    """Return the zone that the letters of a header name; None where there are none, or they are the plant's.
+
+    Parameters
+    ----------
+    letters : str or None
+        In lower case, for instance ``est``.
+    plant : tzinfo
+        Its own letters (``mst`` and ``mdt``) say no more than that the times are its wall clock.
+    file : str
+        For the error.
+
+    Raises
+    ------
+    RefusedError
+        The letters are a zone's, and not of the United States.
+    """
+    own = {(plant.tzname(datetime(2026, month, 1)) or "").lower() for month in (1, 7)}
+    if letters is None or letters in own:
+        return None
+    if _ELSEWHERE.fullmatch(letters):
+        problem = f"its header says that its times are in {letters.upper()}, a zone we do not know"
+        remedy = "write its name above the header (such as Time zone: UTC), or export in the plant's time"
+        raise RefusedError(file, problem, remedy)
+    return timezone(timedelta(hours=ZONES[letters])) if letters in ZONES else None
+
+
+def rewritten(text: str) -> tuple[str, timedelta, timedelta | None]:
+    """Return a stamp in a form we know, the days it is short of, and the offset its zone's letters say."""
+    text, offset = _without_zone(text)
+    text, ends = _END_OF_DAY.subn(r"\g<1>00:00\2", WEEKDAY.sub("", text.strip()))
+    for pattern, replacement in _REWRITTEN:
+        text = pattern.sub(replacement, text)
+    return text, timedelta(days=ends), offset
+
+
+def _without_zone(text: str) -> tuple[str, timedelta | None]:
+    zone = ZONE_BEHIND.search(text)
+    return (text[: zone.start()], timedelta(hours=ZONES[zone[1].lower()])) if zone else (text, None)
