@@ -198,7 +198,7 @@ class _Walk:
                 beyond &= (newest[here] - usual.centre) * np.sign(off) >= QUIET_SHARE * least
             if beyond.any():
                 beyond &= np.abs(off) >= self.bar.height * usual.scatter[:, None]
-        return here.start + np.flatnonzero(beyond.any(axis=0))
+        return np.asarray(here.start + np.flatnonzero(beyond.any(axis=0)), np.int64)
 
     @cached_property
     def _newest(self) -> list[Floats]:

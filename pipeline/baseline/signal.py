@@ -237,7 +237,7 @@ def slots(signal: Signal, count: int = 96) -> Floats:
     at //= DAY_US // count
     size = signal.days * count
     number = np.bincount(at, minlength=size)
-    mean = np.bincount(at, signal.x, size)
+    mean = np.asarray(np.bincount(at, signal.x, size), np.float64)
     with np.errstate(invalid="ignore"):
         mean /= number
     return mean.reshape(signal.days, count)
