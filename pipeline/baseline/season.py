@@ -70,12 +70,13 @@ def expectation(day: Floats, value: Floats) -> Expectation | None:
         return None
     history_days = int(day[-1] - day[known][0] + 1)
     seasonal = history_days >= SEASON_NEEDS_DAYS and known.sum() >= SEASON_NEEDS_DAYS // 2
+    waves = _waves(day, seasonal)
     if seasonal:
-        coefficients = huber_fit(_waves(day[known], True), value[known])
+        coefficients = huber_fit(waves[known], value[known])
     else:
         recent = known & (day > day[-1] - LEVEL_DAYS)
         coefficients = np.array([median(value[recent if recent.any() else known])])
-    residual = value - _waves(day, seasonal) @ coefficients
+    residual = value - waves @ coefficients
     return Expectation(coefficients, robust_sd(residual), lag_one(residual), history_days)
 
 
