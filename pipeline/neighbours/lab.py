@@ -60,12 +60,16 @@ def steady_errors(case: Case) -> Iterator[Steady]:
     The error must be past it with 95 % confidence, by the median of the last four to eight grabs (or a
     week's) since the last service and the larger of their scatter and the bench's own.
     """
+    if case.pairs.height < FEWEST:
+        return
     both = case.pairs.with_columns(
         (working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))).alias("error")
     ).drop_nulls("error")
-    days, level = both["day"].to_list(), both["grab"].to_numpy()
-    error = both["error"].to_numpy()
-    begins, worth = _restarts(case, both["time"]), _worth_a_look(case, error, level)
+    error, level = both["error"].to_numpy(), both["grab"].to_numpy()
+    worth = _worth_a_look(case, error, level)
+    if not worth.any():
+        return
+    days, begins = both["day"].to_list(), _restarts(case, both["time"])
     number = both["day"].cast(pl.Int32).to_numpy()
     week = np.searchsorted(number, number - FEWEST_DAYS)
     opened: tuple[int, int] | None = None
