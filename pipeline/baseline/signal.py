@@ -109,14 +109,13 @@ def _signal(case: Case) -> Signal | None:
     if case.tag.is_state or case.tag.recording == "on change" or case.readings.height == 0:
         return None
     counts = counted(case.readings, case.stuck, to_local(pl.col("time"), case.zone).dt.date())
-    points = case.readings.select(
-        pl.col("time").to_physical().alias("time"),
-        "value",
-        working(case.tag, pl.col("value")).alias("x"),
-        counts.alias("counts"),
+    points = case.readings.select("time", "value").filter(counts)
+    points = points.select(
+        pl.col("time").to_physical(), "value", working(case.tag, pl.col("value")).alias("x")
     )
     first_day, last_day = (_day_of(case, place) for place in (0, -1))
-    points = points.filter(pl.col("counts") & pl.col("x").is_not_null())
+    if points["x"].null_count():
+        points = points.drop_nulls("x")
     if points.height == 0:
         return None
     time, value, x = (points[name].to_numpy() for name in ("time", "value", "x"))
@@ -217,15 +216,19 @@ def _grains(signal: Signal) -> Floats:
     if width <= 0:
         return grain
     # One sort for all days: the day before the point, the value behind it.
-    keys = np.sort(signal.row + 0.5 * (signal.value - low) / width)
-    gap = np.diff(keys)
+    keys = signal.value - low
+    keys *= 0.5
+    keys /= width
+    keys += signal.row
+    keys.sort()
+    gap = np.full(len(keys), np.inf)
+    np.subtract(keys[1:], keys[:-1], out=gap[:-1])
     # Between two days lies more than half.
     gap[(gap <= DUST) | (gap > 0.5)] = np.inf
-    count = np.bincount(signal.row, minlength=signal.days)
-    rows = np.flatnonzero(count > 1)
-    starts = np.append(0, np.cumsum(count))[:-1]
-    gap[np.minimum(starts[1:], len(gap)) - 1] = np.inf
-    smallest = np.minimum.reduceat(np.append(gap, np.inf), starts[rows])
+    rows = np.flatnonzero(signal.readings > 1)
+    starts = np.append(0, np.cumsum(signal.readings))[:-1]
+    gap[starts[1:] - 1] = np.inf
+    smallest = np.minimum.reduceat(gap, starts[rows])
     found = np.isfinite(smallest)
     grain[rows[found]] = smallest[found] * 2.0 * width
     return grain
