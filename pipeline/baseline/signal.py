@@ -147,16 +147,17 @@ def _steps(
     # It belongs to the day on which the later neighbour was known.
     by_day = _Days(row[2:][both], days)
     # Against the middle of both neighbours: the slope of a rhythm or a storm is no noise.
-    middle = x[:-2] + x[2:]
-    middle *= 0.5
-    step = np.abs(x[1:-1] - middle)[both]
+    off = x[:-2] + x[2:]
+    off *= 0.5
+    off -= x[1:-1]
+    step = np.abs(off, out=off)[both]
     count = by_day.count
     enough = count >= fewest_of(case)
     per = np.where(count > 0, count, 1.0)
     for _ in range(3):
         mean = by_day.total(step) / per
         np.minimum(step, by_day.each(CLIP_MEANS * mean), out=step)
-    power = by_day.total(step * step) / per
+    power = by_day.total(np.square(step, out=step)) / per
     same = by_day.total((value[1:-1] == value[:-2])[both]) / per
     power = np.maximum(power, _least_power(case, value, row, days))
     known = enough & (power > 0) & (same < 1.0)
