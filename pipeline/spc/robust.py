@@ -30,15 +30,15 @@ def median(values: Floats) -> float:
     return float((below + above) / 2.0)
 
 
-def medians(table: Floats) -> Floats:
-    """Median of each column, NaN left out (as numpy's nanmedian, many times sooner)."""
+def medians(table: Floats, fewest: int = 1) -> Floats:
+    """Median of each column, NaN left out (as numpy's nanmedian, many times sooner); NaN for too few."""
     ranked = np.sort(table, axis=0)
     count = np.isfinite(ranked).sum(axis=0)
     low, high = np.maximum(count - 1, 0) // 2, count // 2
     column = np.arange(table.shape[1])
     high = np.minimum(high, len(table) - 1)
     middle = 0.5 * (ranked[low, column] + ranked[high, column])
-    return np.where(count > 0, middle, np.nan)
+    return np.where(count >= fewest, middle, np.nan)
 
 
 def lag_one(values: Floats) -> float:
