@@ -115,8 +115,10 @@ def once(derive: Callable[[Case], Errors]) -> Callable[[Case], Errors]:
 def against_grabs(case: Case) -> Errors:
     """Return the instrument's errors against its lab grabs."""
     off = working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
-    both = case.pairs.select("day", off.alias("error")).drop_nulls("error")
-    day, error = day_numbers(both), both["error"].to_numpy().astype(np.float64)
+    error = case.pairs.select(off).to_series().to_numpy().astype(np.float64)
+    # What has no logarithm has no error.
+    known = np.isfinite(error)
+    day, error = day_numbers(case.pairs)[known], error[known]
     sigma = _grab_sigma(case, error)
     n = len(day)
     return Errors(

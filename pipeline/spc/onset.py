@@ -186,8 +186,7 @@ def weighed(
     table = prior.candidates(len(onsets), float(span[0]), sigma)
     since = day - onsets[:, None]
     ramp = np.minimum(np.maximum(since / span[:, None], 0.0), 1.0)
-    courses = {0.0: since >= 0, 1.0: ramp, 2.0: ramp * ramp}
-    shapes = np.concatenate([courses[power] for power in table.layout.powers])
+    shapes = np.concatenate([ramp**power if power else since >= 0 for power in table.layout.powers])
     model = _Model(day, error / sigma, shapes, phi, table)
     weight, mean, cov = model.weighed(trust)
     if tail_df is not None:
