@@ -101,9 +101,11 @@ class _Walk:
     def __init__(self, signal: Signal, least: float, resolution: float | None) -> None:
         self.signal, self.resolution = signal, resolution
         self.positive = positive = np.flatnonzero(signal.value > 0)
-        value = signal.value[positive]
+        # Most signals are positive throughout: then nothing need be picked out.
+        pick = slice(None) if len(positive) == len(signal.value) else positive
+        value, self.row = signal.value[pick], signal.row[pick]
         self.steep = steep = _steep(value, least)
-        self.log_value, self.row = np.log(value), signal.row[positive]
+        self.log_value = np.log(value)
         self.edge = _edges(self.log_value, steep)
         step = self.log_value[steep] - self.log_value[steep - 1]
         # A slope has edges too, but none of its single steps is as high.
@@ -130,7 +132,7 @@ class _Walk:
             if len(past) < FEWEST_DAYS:
                 continue
             bar = max(SHARP_SHARE * least, BEYOND_HABIT * float(past[-2]))
-            for row in here.start + np.flatnonzero(np.nan_to_num(self.highest[here]) >= bar):
+            for row in here.start + np.flatnonzero(self.highest[here] >= bar):
                 jump = self._verified(int(row), least, found[-1].crossed if found else -1)
                 if jump is not None:
                     found.append(jump)
@@ -200,7 +202,8 @@ def _between_degrees(old: float, edge: float, grew: float) -> float | None:
 def _edges(values: Floats, at: Ints) -> Floats:
     """Mean of each value `at` and the three after it less the mean of the four before; 0 near the ends."""
     k = EDGE_READINGS
-    total = np.append(0.0, np.cumsum(values))
+    total = np.zeros(len(values) + 1)
+    np.cumsum(values, out=total[1:])
     edge = np.zeros(len(at))
     inside = (at >= k) & (at <= len(values) - k)
     middle = at[inside]

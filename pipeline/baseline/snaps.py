@@ -84,7 +84,7 @@ def snaps(signal: Signal, grain: float, times: float) -> list[Snap]:
         if days < FEWEST_DAYS:
             continue
         bar = times * usual + grain
-        for row in here.start + np.flatnonzero(np.nan_to_num(highest[here]) >= max(bar, 1e-12)):
+        for row in here.start + np.flatnonzero(highest[here] >= max(bar, 1e-12)):
             first = int(starts[row])
             last = int(starts[row + 1]) if row + 1 < len(starts) else len(height)
             for at in first + np.flatnonzero(height[first:last] >= bar):

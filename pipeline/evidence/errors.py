@@ -163,8 +163,9 @@ def against_history(case: Case) -> Errors:
     value = case.daily["value"].to_numpy().astype(np.float64)
     error, sigma, phi, limit = (np.full(len(day), np.nan) for _ in range(4))
     for begin, here in blocks_of(day):
-        past = (day < begin - QUARANTINE_DAYS) & (day >= begin - QUARANTINE_DAYS - HISTORY_DAYS)
-        norm = expectation(day[past], value[past]) if past.any() else None
+        until = begin - QUARANTINE_DAYS
+        past = slice(*np.searchsorted(day, (until - HISTORY_DAYS, until)))
+        norm = expectation(day[past], value[past])
         if norm is None or not norm.sd > 0:
             continue
         error[here] = value[here] - norm.at(day[here])

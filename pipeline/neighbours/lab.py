@@ -62,13 +62,14 @@ def steady_errors(case: Case) -> Iterator[Steady]:
     """
     if case.pairs.height < FEWEST:
         return
-    both = case.pairs.with_columns(
-        (working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))).alias("error")
-    ).drop_nulls("error")
-    error, level = both["error"].to_numpy(), both["grab"].to_numpy()
+    off = working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
+    error = case.pairs.select(off).to_series().to_numpy()
+    known = np.isfinite(error)
+    error, level = error[known], case.pairs["grab"].to_numpy()[known]
     worth = _worth_a_look(case, error, level)
     if not worth.any():
         return
+    both = case.pairs.filter(known)
     days, begins = both["day"].to_list(), _restarts(case, both["time"])
     number = both["day"].cast(pl.Int32).to_numpy()
     week = np.searchsorted(number, number - FEWEST_DAYS)
@@ -81,9 +82,11 @@ def steady_errors(case: Case) -> Iterator[Steady]:
                 continue
             yield _steady(case, days, error, level, opened, row)
             opened = None
+        if not worth[row]:
+            continue
         here = slice(max(int(begins[row]), min(row - MOST + 1, int(week[row]))), row + 1)
         is_long = number[row] - number[here.start] >= FEWEST_DAYS
-        if worth[row] and is_long and _is_steady(case, error[here], level[here]):
+        if is_long and _is_steady(case, error[here], level[here]):
             opened = here.start, row
     if opened is not None:
         yield _steady(case, days, error, level, opened, None)
