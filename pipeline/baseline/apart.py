@@ -90,21 +90,12 @@ class Spell:
 
 @dataclass
 class _Usual:
-    """What one block holds its days against: the days before it that teach, and their centre."""
+    """What one block holds its days against: the centre of the days before it that teach, and their means."""
 
-    figure: Floats
+    centre: float
+    days: int
     means: Floats
     teaches: Bools
-
-    @cached_property
-    def days(self) -> int:
-        """How many they are."""
-        return int(self.teaches.sum())
-
-    @cached_property
-    def centre(self) -> float:
-        """Their middle."""
-        return median(self.figure[self.teaches])
 
     @cached_property
     def scatter(self) -> Floats:
@@ -180,8 +171,11 @@ class _Walk:
     def _usual(self, row: int) -> _Usual | None:
         past = slice(max(row - LEARN_DAYS, self.free_from, 0), row)
         # What is usual stays as it is when a spell that begins later takes days away.
-        usual = _Usual(self.figure[past], self.means[:, past], self.teaches[past].copy())
-        return usual if usual.days >= self.bar.fewest_days else None
+        teaches = self.teaches[past].copy()
+        days = int(np.count_nonzero(teaches))
+        if days < self.bar.fewest_days:
+            return None
+        return _Usual(median(self.figure[past][teaches]), days, self.means[:, past], teaches)
 
     def _strays(self, usual: _Usual, here: slice) -> bool:
         """Whether the mean of any stretch is as far from what is usual as matters; on most days none is."""

@@ -134,8 +134,7 @@ class _Segment:
         matters: float | None = None
         suspect: float | None = None
         quiet: float | None = None
-        for i, excess in enumerate(self._excess()):
-            day = float(self.day[i])
+        for i, (day, excess) in enumerate(zip(self.day.tolist(), self._excess().tolist(), strict=True)):
             suspect = day if excess > 1.0 and suspect is None else suspect
             quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
             if quiet is not None and day - quiet >= QUIET_DAYS:
