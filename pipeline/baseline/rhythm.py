@@ -56,7 +56,7 @@ class Rhythm:
 def rhythm(signal: Signal) -> Rhythm:
     """Return how late each day was against the half year before its block."""
     departures, known = _departures(signal)
-    whole = known.sum(axis=1) >= FEWEST_SLOTS
+    whole = np.count_nonzero(known, axis=1) >= FEWEST_SLOTS
     blocks = [here for _, here in blocks_of(signal.day)]
     usual = _usual(departures, known, whole, blocks)
     slope = (np.roll(usual, -2, axis=1) - np.roll(usual, 2, axis=1)) / 4.0
@@ -74,9 +74,10 @@ def _departures(signal: Signal) -> tuple[Floats, Bools]:
     """Each day's slots less their mean, 0 where nothing counted; and where something did."""
     filled = slots(signal, SLOTS)
     known = np.isfinite(filled)
-    filled[~known] = 0.0
-    filled -= (filled.sum(axis=1) / np.maximum(known.sum(axis=1), 1))[:, None]
-    filled[~known] = 0.0
+    missing = np.nonzero(~known)
+    filled[missing] = 0.0
+    filled -= (filled.sum(axis=1) / np.maximum(np.count_nonzero(known, axis=1), 1))[:, None]
+    filled[missing] = 0.0
     return filled, known
 
 
