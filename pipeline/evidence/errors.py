@@ -13,8 +13,8 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
-from pipeline.baseline.pairs import GRAB_SD
-from pipeline.baseline.scale import on_scale, working
+from pipeline.baseline.pairs import GRAB_SD, errors_of
+from pipeline.baseline.scale import on_scale
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
 from pipeline.evidence.thresholds import curve, threshold
@@ -114,9 +114,7 @@ def once(derive: Callable[[Case], Errors]) -> Callable[[Case], Errors]:
 @once
 def against_grabs(case: Case) -> Errors:
     """Return the instrument's errors against its lab grabs."""
-    off = working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
-    error = case.pairs.select(off).to_series().to_numpy().astype(np.float64)
-    # What has no logarithm has no error.
+    error = errors_of(case.tag, case.pairs)
     known = np.isfinite(error)
     day, error = day_numbers(case.pairs)[known], error[known]
     sigma = _grab_sigma(case, error)

@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.baseline.pairs import GRAB_SD
-from pipeline.baseline.scale import on_scale, working
+from pipeline.baseline.pairs import GRAB_SD, errors_of
+from pipeline.baseline.scale import on_scale
 from pipeline.case import RESTARTS, Case
 from pipeline.spc.robust import median, robust_sd
 
@@ -62,8 +62,7 @@ def steady_errors(case: Case) -> Iterator[Steady]:
     """
     if case.pairs.height < FEWEST:
         return
-    off = working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
-    error = case.pairs.select(off).to_series().to_numpy()
+    error = errors_of(case.tag, case.pairs)
     known = np.isfinite(error)
     error, level = error[known], case.pairs["grab"].to_numpy()[known]
     worth = _worth_a_look(case, error, level)
