@@ -89,24 +89,22 @@ class _Top:
 
     def __init__(self, signal: Signal, value: Floats) -> None:
         self.signal, self.value = signal, value
-        self.starts = np.flatnonzero(np.append(True, np.diff(signal.row) > 0))
-        self.own = self._of_days(np.maximum.reduceat(value, self.starts))
+        self.own = self._of_days(np.maximum.reduceat(value, signal.starts))
         self.extreme = _last_days(self.own).max(axis=1)
         self.same = (_last_days(self.own) == self.extreme[:, None]) & np.isfinite(self.extreme)[:, None]
-        self.twice = _twice(signal, value)
-        self.row = signal.row[self.twice]
-        self.own_pairs = _count(signal, self.row[value[self.twice] == self.own[self.row]])
+        self.row = signal.row[signal.twice]
+        self.own_pairs = _count(signal, self.row[value[signal.twice] == self.own[self.row]])
         self.pairs = np.where(self.same, _last_days(self.own_pairs), 0.0)
 
     def _of_days(self, found: Floats) -> Floats:
         """Spread the figures of the days that have one over all days."""
         figure = np.full(self.signal.days, np.nan)
-        figure[self.signal.row[self.starts]] = found
+        figure[self.signal.row[self.signal.starts]] = found
         return figure
 
     def may_be_cut(self, step: Floats) -> Bools:
         """Whether enough days of the week show it, and the display is fine enough for the week's range."""
-        lowest = self._of_days(np.minimum.reduceat(self.value, self.starts))
+        lowest = self._of_days(np.minimum.reduceat(self.value, self.signal.starts))
         reach = self.extreme + _last_days(-lowest).max(axis=1)
         is_wide = (reach > 0) & (reach >= FEWEST_STEPS * step)
         return np.asarray(((self.pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide)
@@ -116,7 +114,7 @@ class _Top:
         signal, pairs = self.signal, self.pairs.sum(axis=1)
         at_top = signal.row[1:][self.value[1:] == self.own[signal.row[1:]]]
         tops = np.where(self.same, _last_days(_count(signal, at_top)), 0.0).sum(axis=1)
-        below = self.extreme[self.row] - self.value[self.twice]
+        below = self.extreme[self.row] - self.value[signal.twice]
         beside = _count(signal, self.row[(below > 0) & (below <= BESIDE * _week_s(grain)[self.row])])
         elsewhere = _week(_count(signal, self.row)) - pairs
         share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops, 1.0)
@@ -129,12 +127,6 @@ class _Top:
         extreme = float(self.extreme[day])
         others = self.value[week][self.value[week] < extreme]
         return others.size > 0 and extreme - median(others) >= 0.5 * FEWEST_STEPS * step
-
-
-def _twice(signal: Signal, value: Floats) -> Ints:
-    """Which readings repeat the one before, of the same day."""
-    found = 1 + np.flatnonzero((value[1:] == value[:-1]) & signal.joined[1:])
-    return np.asarray(found[signal.row[found] == signal.row[found - 1]], np.int64)
 
 
 def _count(signal: Signal, row: Ints) -> Floats:

@@ -6,6 +6,7 @@ that is learned later moves a figure of an earlier day.
 
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -73,6 +74,18 @@ class Signal:
     def days(self) -> int:
         """Days from the first reading to the last."""
         return len(self.readings)
+
+    @cached_property
+    def starts(self) -> Ints:
+        """Which reading is the first of each day that has any."""
+        return np.flatnonzero(np.append(True, self.row[1:] != self.row[:-1]))
+
+    @cached_property
+    def twice(self) -> Ints:
+        """Which readings repeat the one before, of the same day."""
+        again = (self.value[1:] == self.value[:-1]) & self.joined[1:]
+        again[self.starts[1:] - 1] = False
+        return 1 + np.flatnonzero(again)
 
     def date(self, row: int) -> date:
         """Local day of a row."""
