@@ -237,14 +237,11 @@ def _grains(signal: Signal) -> Floats:
     keys.sort()
     gap = np.full(len(keys), np.inf)
     np.subtract(keys[1:], keys[:-1], out=gap[:-1])
-    # Between two days lies more than half.
-    gap[(gap <= DUST) | (gap > 0.5)] = np.inf
-    rows = np.flatnonzero(signal.readings > 1)
-    starts = np.append(0, np.cumsum(signal.readings))[:-1]
-    gap[starts[1:] - 1] = np.inf
-    smallest = np.minimum.reduceat(gap, starts[rows])
-    found = np.isfinite(smallest)
-    grain[rows[found]] = smallest[found] * 2.0 * width
+    # What differs by no more is the same value, and the next day is another matter.
+    gap[gap <= DUST] = np.inf
+    gap[signal.starts[1:] - 1] = np.inf
+    smallest = np.minimum.reduceat(gap, signal.starts)
+    grain[signal.row[signal.starts]] = np.where(np.isfinite(smallest), smallest * 2.0 * width, np.nan)
     return grain
 
 
