@@ -88,7 +88,7 @@ def _usual(departures: Floats, known: Bools, whole: Bools, blocks: list[slice]) 
     for number, here in enumerate(blocks):
         part, counts = departures[here], whole[here, None]
         seen[number] = (known[here] & counts).sum(axis=0)
-        total[number] = np.add.reduce(part * counts, axis=0)
+        total[number] = (part * counts).sum(axis=0)
         spread[here] = (part**2).sum(axis=1)
     starts = [here.start for here in blocks]
     days, power = (np.add.reduceat(part, starts) for part in (whole.astype(np.float64), whole * spread))
