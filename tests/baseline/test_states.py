@@ -6,7 +6,7 @@ import polars as pl
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.baseline.states import Condition, settled, settling, spans, union, within
+from pipeline.baseline.states import Condition, both_spans, settled, settling, spans, union, within
 from pipeline.case import SPANS
 from pipeline.table import TIME
 
@@ -69,7 +69,7 @@ def test_spans_are_what_a_minute_by_minute_look_says(make, a, b, hold_a, hold_b)
         truth[minute] = _both(
             *(None if v is None else test(v) for v, test in zip(values, TESTS, strict=True))
         )
-    yes, no = spans(condition, signals), spans(condition.negated, signals)
+    yes, no = both_spans(condition, signals)
     assert _minutes(make, yes) == {minute for minute, known in truth.items() if known is True}
     assert _minutes(make, no) == {minute for minute, known in truth.items() if known is False}
     for table in (yes, no):
