@@ -7,7 +7,7 @@ import polars as pl
 
 from benchmarks.families import shown_as
 from benchmarks.families_sensors import START, ZONE, Sensor, Train
-from pipeline.baseline.states import Condition, both_spans, settled, settling, union
+from pipeline.baseline.states import Condition, settled, settling, spans, union
 from pipeline.case import Case
 from pipeline.casebook import case_of, with_twin
 from pipeline.clock import midnight
@@ -149,5 +149,5 @@ def _spans_until(train: Train, as_of: datetime) -> tuple[pl.DataFrame, pl.DataFr
     condition = Condition(expression.condition, tuple(expression.names))
     state = pl.DataFrame({"time": train.time, "value": train.running.astype(np.float64)})
     signals = {STATE_TAG: (state.filter(pl.col("time") < as_of), 2 * STEP)}
-    true, false = both_spans(condition, signals)
+    true, false = spans(condition, signals)
     return settled(true, SETTLE), union([false, settling(true, SETTLE)])

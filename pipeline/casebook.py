@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.baseline.daily import daily_values
 from pipeline.baseline.pairs import pairs
-from pipeline.baseline.states import both_spans, condition_of, settled, settling, union, within
+from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
 from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
 from pipeline.baseline.twins import beside_twin
@@ -203,7 +203,7 @@ def _in_service(
 def _held(source: Source, text: str) -> _Held:
     condition, settle = condition_of(source.plant.states, text)
     signals = {name: _signal(source, name) for name in condition.names}
-    true, false = both_spans(condition, signals)
+    true, false = spans(condition, signals)
     # A run whose beginning nobody saw is none.
     runs = true.filter(pl.col("start").is_in(false["end"].implode()))
     return _Held(settled(true, settle), union([false, settling(true, settle)]), runs)

@@ -1,7 +1,7 @@
 """States: the spans of time in which a reading means something (a filter in service, a pump on)."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import timedelta
 
 import polars as pl
@@ -33,11 +33,6 @@ class Condition:
     names: tuple[str, ...]
     states: dict[str, pl.Expr] = field(default_factory=dict)
 
-    @property
-    def negated(self) -> "Condition":
-        """The condition that holds where this one is known not to."""
-        return replace(self, holds=~self.holds)
-
 
 def condition_of(states: Mapping[str, State], text: str) -> tuple[Condition, timedelta]:
     """Return a condition over tags alone, and how long it must have held.
@@ -60,12 +55,7 @@ def condition_of(states: Mapping[str, State], text: str) -> tuple[Condition, tim
     return Condition(expression.condition, tuple(names), conditions), timedelta(minutes=settle)
 
 
-def spans(condition: Condition, signals: Signals) -> pl.DataFrame:
-    """Return the spans in which `condition` is known to hold, a table of SPANS."""
-    return _runs(_told(condition, signals), pl.col("holds"))
-
-
-def both_spans(condition: Condition, signals: Signals) -> tuple[pl.DataFrame, pl.DataFrame]:
+def spans(condition: Condition, signals: Signals) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return the spans in which `condition` is known to hold, and those in which it is known not to."""
     told = _told(condition, signals)
     return _runs(told, pl.col("holds")), _runs(told, ~pl.col("holds"))
