@@ -149,5 +149,5 @@ def _spans_until(train: Train, as_of: datetime) -> tuple[pl.DataFrame, pl.DataFr
     condition = Condition(expression.condition, tuple(expression.names))
     state = pl.DataFrame({"time": train.time, "value": train.running.astype(np.float64)})
     signals = {STATE_TAG: (state.filter(pl.col("time") < as_of), 2 * STEP)}
-    true, false = spans(condition, signals), spans(condition.negated, signals)
+    true, false = spans(condition, signals)
     return settled(true, SETTLE), union([false, settling(true, SETTLE)])

@@ -203,7 +203,7 @@ def _in_service(
 def _held(source: Source, text: str) -> _Held:
     condition, settle = condition_of(source.plant.states, text)
     signals = {name: _signal(source, name) for name in condition.names}
-    true, false = spans(condition, signals), spans(condition.negated, signals)
+    true, false = spans(condition, signals)
     # A run whose beginning nobody saw is none.
     runs = true.filter(pl.col("start").is_in(false["end"].implode()))
     return _Held(settled(true, settle), union([false, settling(true, settle)]), runs)

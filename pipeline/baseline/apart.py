@@ -16,6 +16,7 @@ from pipeline.baseline.blocks import blocks_of
 from pipeline.spc.robust import median
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 WINDOWS = (2, 4, 7, 14)
@@ -89,16 +90,17 @@ class Spell:
 
 @dataclass
 class _Usual:
-    """What one block holds its days against, from the days `off` the centre that taught it."""
+    """What one block holds its days against: the centre of the days before it that teach, and their means."""
 
     centre: float
-    off: Floats
     days: int
+    means: Floats
+    teaches: Bools
 
     @cached_property
     def scatter(self) -> Floats:
         """How far the mean of so many days has strayed, for each window; asked for only where days stray."""
-        off = np.sort(self.off, axis=1)
+        off = np.sort(np.abs(self.means[:, self.teaches] - self.centre), axis=1)
         known = np.isfinite(off).sum(axis=1)
         at = np.maximum((0.95 * known).astype(np.int64) - 1, 0)
         scatter: Floats = off[np.arange(len(off)), at] / 1.96
@@ -142,8 +144,8 @@ def spells(
 class _Walk:
     def __init__(self, day: Floats, figure: Floats, bar: Bar, services: Sequence[float]) -> None:
         self.day, self.figure, self.bar = day, figure, bar
-        self.means = np.stack([_trailing_mean(figure, length) for length in bar.windows])
-        self.newest = [_lagged(figure, lag) for lag in range(bar.newest_days)]
+        self.means = _trailing_means(figure, bar.windows)
+        self.highest, self.lowest = np.fmax.reduce(self.means), np.fmin.reduce(self.means)
         self.teaches = np.isfinite(figure)
         self.serviced = {int(service - day[0]) for service in services} if len(day) else set()
         self.found: list[Spell] = []
@@ -154,11 +156,13 @@ class _Walk:
     def spells(self, judged: Bools | None) -> list[Spell]:
         for _, here in blocks_of(self.day):
             usual = self._usual(here.start) if judged is None or judged[here.start] else None
-            hits = self._hits(usual, here)
+            hits = self._hits(usual, here) if usual and self._strays(usual, here) else ()
+            if self.open is None and not len(hits):
+                continue
             for row in range(here.start, here.stop):
                 if self.open is not None:
                     self._watch(self.open, row)
-                elif usual is not None and hits[row - here.start]:
+                elif usual and row in hits:
                     self._begin(usual, row)
         if self.open is not None:
             self._close(self.open, None)
@@ -166,24 +170,34 @@ class _Walk:
 
     def _usual(self, row: int) -> _Usual | None:
         past = slice(max(row - LEARN_DAYS, self.free_from, 0), row)
-        teaches = self.teaches[past]
-        if teaches.sum() < self.bar.fewest_days:
+        # What is usual stays as it is when a spell that begins later takes days away.
+        teaches = self.teaches[past].copy()
+        days = int(np.count_nonzero(teaches))
+        if days < self.bar.fewest_days:
             return None
-        centre = median(self.figure[past][teaches])
-        return _Usual(centre, np.abs(self.means[:, past][:, teaches] - centre), int(teaches.sum()))
+        return _Usual(median(self.figure[past][teaches]), days, self.means[:, past], teaches)
 
-    def _hits(self, usual: _Usual | None, here: slice) -> Bools:
-        if usual is None:
-            return np.zeros(here.stop - here.start, dtype=bool)
+    def _strays(self, usual: _Usual, here: slice) -> bool:
+        """Whether the mean of any stretch is as far from what is usual as matters; on most days none is."""
+        highest, lowest = np.fmax.reduce(self.highest[here]), np.fmin.reduce(self.lowest[here])
+        return bool(highest - usual.centre >= self.bar.up or usual.centre - lowest >= self.bar.down)
+
+    def _hits(self, usual: _Usual, here: slice) -> Ints:
+        """Rows of the days on which a stretch is far enough from what is usual, borne out by the newest."""
         off = self.means[:, here] - usual.centre
         least = np.where(off > 0, self.bar.up, self.bar.down)
         with np.errstate(invalid="ignore"):
             beyond = np.abs(off) >= least
-            for newest in self.newest:
+            for newest in self._newest:
                 beyond &= (newest[here] - usual.centre) * np.sign(off) >= QUIET_SHARE * least
             if beyond.any():
                 beyond &= np.abs(off) >= self.bar.height * usual.scatter[:, None]
-        return np.asarray(beyond.any(axis=0))
+        return np.asarray(here.start + np.flatnonzero(beyond.any(axis=0)), np.int64)
+
+    @cached_property
+    def _newest(self) -> list[Floats]:
+        """Figures of each of the newest days up to each; asked for only where days stray."""
+        return [_lagged(self.figure, lag) for lag in range(self.bar.newest_days)]
 
     def _begin(self, usual: _Usual, row: int) -> None:
         off = self.means[:, row] - usual.centre
@@ -249,15 +263,17 @@ class _Walk:
         self.open, self.over_at = None, end or 0
 
 
-def _trailing_mean(figure: Floats, length: int) -> Floats:
-    """Mean of the last `length` days; NaN where too few of them have a figure."""
+def _trailing_means(figure: Floats, lengths: Sequence[int]) -> Floats:
+    """Mean of the last so many days up to each, a row a length; NaN where too few have a figure."""
     known = np.isfinite(figure)
     total = np.append(0.0, np.where(known, figure, 0.0).cumsum())
     count = np.append(0, known.cumsum())
-    first = np.maximum(np.arange(len(figure)) + 1 - length, 0)
+    length = np.array(lengths)[:, None]
+    first = np.maximum(np.arange(1, len(figure) + 1) - length, 0)
     number = count[1:] - count[first]
-    enough = number >= np.ceil(KNOWN_SHARE * length)
-    return np.where(enough, (total[1:] - total[first]) / np.maximum(number, 1), np.nan)
+    means = (total[1:] - total[first]) / np.maximum(number, 1)
+    means[number < np.ceil(KNOWN_SHARE * length)] = np.nan
+    return np.asarray(means)
 
 
 def _lagged(figure: Floats, lag: int) -> Floats:

@@ -10,6 +10,7 @@ from pipeline.spc.robust import median
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 PILED_DAYS = 7
 FEWEST_PILED_DAYS = 3
@@ -57,8 +58,8 @@ class Pile:
         return bool(self.own_extreme[day] == self.extreme[row] and self.own_pairs[day] > 0)
 
 
-def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
-    """Return how readings pile up below a ceiling or above a floor.
+def pile(signal: Signal, grain: Floats, sign: float, fewest: float = 0.0) -> Pile | None:
+    """Return how readings pile up below a ceiling or above a floor; None where nowhere enough of them.
 
     Parameters
     ----------
@@ -67,50 +68,65 @@ def pile(signal: Signal, grain: Floats, sign: float) -> Pile:
         Smallest step of each day.
     sign : float
         1 for a ceiling, -1 for a floor.
+    fewest : float
+        Pairs that some week must have more than by habit.
     """
-    value = sign * signal.value
-    own, other_end, at_top = _ends(signal, value)
-    twice = _twice(signal, value)
-    row = signal.row[twice]
-    own_pairs = _count(signal, row[value[twice] == own[row]])
-    extreme = _last_days(own).max(axis=1)
-    below = extreme[row] - value[twice]
-    beside = _count(signal, row[(below > 0) & (below <= BESIDE * _week_s(grain)[row])])
-    same = (_last_days(own) == extreme[:, None]) & np.isfinite(extreme)[:, None]
-    pairs, tops = (np.where(same, _last_days(part), 0.0) for part in (own_pairs, _count(signal, at_top)))
-    reach, step = extreme + _last_days(-other_end).max(axis=1), _last_days(grain).max(axis=1)
-    is_wide = (reach > 0) & (reach >= FEWEST_STEPS * step)
-    enough = ((pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide
-    for day in np.flatnonzero(enough).tolist():
-        enough[day] = _is_apart(signal, value, day, float(extreme[day]), float(step[day]))
-    elsewhere = _week(_count(signal, row)) - pairs.sum(axis=1)
-    share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops.sum(axis=1), 1.0)
-    usual = np.maximum(BY_HABIT * share * tops.sum(axis=1), _week(beside))
-    more = np.maximum(pairs.sum(axis=1) - usual, 0.0)
-    return Pile(sign * extreme, np.where(enough, more, 0.0), sign * own, own_pairs)
+    top = _Top(signal, signal.value if sign > 0 else -signal.value)
+    if top.pairs.sum(axis=1).max() < fewest:
+        return None
+    step = _last_days(grain).max(axis=1)
+    more = np.where(top.may_be_cut(step), top.more_than_by_habit(grain), 0.0)
+    if more.max() < fewest:
+        return None
+    for day in np.flatnonzero(more).tolist():
+        if not top.is_apart(day, float(step[day])):
+            more[day] = 0.0
+    return Pile(sign * top.extreme, more, sign * top.own, top.own_pairs)
 
 
-def _ends(signal: Signal, value: Floats) -> tuple[Floats, Floats, Ints]:
-    """Highest and lowest value of each day, and the rows of the readings (but the first) at the highest."""
-    starts = np.flatnonzero(np.append(True, np.diff(signal.row) > 0))
-    days = signal.row[starts]
-    highest, lowest = (np.full(signal.days, np.nan) for _ in range(2))
-    highest[days], lowest[days] = np.maximum.reduceat(value, starts), np.minimum.reduceat(value, starts)
-    top = np.repeat(highest[days], np.diff(starts, append=len(value)))
-    return highest, lowest, signal.row[1:][value[1:] == top[1:]]
+class _Top:
+    """The highest values of each day and of its week, and how often they are shown twice in a row."""
 
+    def __init__(self, signal: Signal, value: Floats) -> None:
+        self.signal, self.value = signal, value
+        self.own = self._of_days(np.maximum.reduceat(value, signal.starts))
+        self.extreme = _last_days(self.own).max(axis=1)
+        self.same = (_last_days(self.own) == self.extreme[:, None]) & np.isfinite(self.extreme)[:, None]
+        self.row = signal.row[signal.twice]
+        self.own_pairs = _count(signal, self.row[value[signal.twice] == self.own[self.row]])
+        self.pairs = np.where(self.same, _last_days(self.own_pairs), 0.0)
 
-def _twice(signal: Signal, value: Floats) -> Ints:
-    """Which readings repeat the one before, of the same day."""
-    found = 1 + np.flatnonzero((value[1:] == value[:-1]) & signal.joined[1:])
-    return np.asarray(found[signal.row[found] == signal.row[found - 1]], np.int64)
+    def _of_days(self, found: Floats) -> Floats:
+        """Spread the figures of the days that have one over all days."""
+        figure = np.full(self.signal.days, np.nan)
+        figure[self.signal.row[self.signal.starts]] = found
+        return figure
 
+    def may_be_cut(self, step: Floats) -> Bools:
+        """Whether enough days of the week show it, and the display is fine enough for the week's range."""
+        lowest = self._of_days(np.minimum.reduceat(self.value, self.signal.starts))
+        reach = self.extreme + _last_days(-lowest).max(axis=1)
+        is_wide = (reach > 0) & (reach >= FEWEST_STEPS * step)
+        return np.asarray(((self.pairs > 0).sum(axis=1) >= FEWEST_PILED_DAYS) & is_wide)
 
-def _is_apart(signal: Signal, value: Floats, day: int, extreme: float, step: float) -> bool:
-    """Whether the other readings of the week up to a day lie clear of its extreme, half of them at least."""
-    week = slice(*np.searchsorted(signal.row, (day - PILED_DAYS + 1, day + 1)))
-    others = value[week][value[week] < extreme]
-    return others.size > 0 and extreme - median(others) >= 0.5 * FEWEST_STEPS * step
+    def more_than_by_habit(self, grain: Floats) -> Floats:
+        """Pairs of the week at its extreme less those that its other values let expect."""
+        signal, pairs = self.signal, self.pairs.sum(axis=1)
+        at_top = signal.row[1:][self.value[1:] == self.own[signal.row[1:]]]
+        tops = np.where(self.same, _last_days(_count(signal, at_top)), 0.0).sum(axis=1)
+        below = self.extreme[self.row] - self.value[signal.twice]
+        beside = _count(signal, self.row[(below > 0) & (below <= BESIDE * _week_s(grain)[self.row])])
+        elsewhere = _week(_count(signal, self.row)) - pairs
+        share = elsewhere / np.maximum(_week(signal.readings.astype(np.float64)) - tops, 1.0)
+        usual = np.maximum(BY_HABIT * share * tops, _week(beside))
+        return np.asarray(np.maximum(pairs - usual, 0.0), np.float64)
+
+    def is_apart(self, day: int, step: float) -> bool:
+        """Whether the other readings of the week up to a day lie clear of its extreme, half at least."""
+        week = slice(*np.searchsorted(self.signal.row, (day - PILED_DAYS + 1, day + 1)))
+        extreme = float(self.extreme[day])
+        others = self.value[week][self.value[week] < extreme]
+        return others.size > 0 and extreme - median(others) >= 0.5 * FEWEST_STEPS * step
 
 
 def _count(signal: Signal, row: Ints) -> Floats:

@@ -101,16 +101,17 @@ def _habit(points: pl.DataFrame) -> Floats:
     # The first day of 1970 was a Thursday.
     is_weekend = (day + 3) % 7 >= 5
     habit = np.zeros_like(departures)
-    for begin, here in blocks_of(day.astype(np.float64)):
-        past = (day >= begin - HABIT_BLOCKS * BLOCK_DAYS) & (day < begin)
-        for kind in (is_weekend, ~is_weekend):
-            habit[here][kind[here]] = _usual(departures[past & kind])
+    for kind in (is_weekend, ~is_weekend):
+        habit[kind] = _usual(day[kind].astype(np.float64), departures[kind])
     return np.asarray(habit.reshape(-1)[points["hour"].to_numpy() - first * _DAY_HOURS])
 
 
-def _usual(departures: Floats) -> Floats:
-    """Median of each hour over some days, (24,); 0 where too few of them know the hour."""
-    if len(departures) < FEWEST_HABIT_DAYS:
-        return np.zeros(_DAY_HOURS)
-    known = np.isfinite(departures).sum(axis=0)
-    return np.where(known >= FEWEST_HABIT_DAYS, medians(departures), 0.0)
+def _usual(day: Floats, departures: Floats) -> Floats:
+    """Median of each hour over the half year before each day's block; 0 where too few days know the hour."""
+    usual = np.zeros_like(departures)
+    for begin, here in blocks_of(day):
+        past = slice(int(np.searchsorted(day, begin - HABIT_BLOCKS * BLOCK_DAYS)), here.start)
+        if past.stop - past.start >= FEWEST_HABIT_DAYS:
+            found = medians(departures[past], FEWEST_HABIT_DAYS)
+            usual[here] = np.where(np.isfinite(found), found, 0.0)
+    return usual

@@ -59,7 +59,8 @@ def stands(case: Case, fewest: int) -> list[Stand]:
     least = -np.inf if low is None else low + 1.01 * near
     most = np.inf if high is None else high - 1.01 * near
     # Most instruments never come near an end of their span.
-    if not case.readings.select(((pl.col("value") <= least) | (pl.col("value") >= most)).any()).item():
+    lowest, highest = extremes(case.readings)
+    if lowest > least and highest < most:
         return []
     counting = case.readings.filter(pl.col("good") & pl.col("in_state"))
     value, time = counting["value"].to_numpy(), counting["time"].dt.epoch("us").to_numpy()
@@ -69,6 +70,14 @@ def stands(case: Case, fewest: int) -> list[Stand]:
             off = sign * (value - end)
             found += _of_side(case, time, off, fewest, (side, end))
     return sorted(found, key=lambda stand: stand.begin)
+
+
+def extremes(readings: pl.DataFrame) -> tuple[float, float]:
+    """Return the lowest and the highest value of a record, whatever its quality; (inf, -inf) without any."""
+    lowest, highest = readings["value"].min(), readings["value"].max()
+    if not isinstance(lowest, float) or not isinstance(highest, float):
+        return np.inf, -np.inf
+    return lowest, highest
 
 
 def _of_side(case: Case, time: Ints, off: Floats, fewest: int, which: tuple[str, float]) -> list[Stand]:

@@ -6,6 +6,7 @@ where the scatter is an amount it must have grown by the same factor: the water 
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.signal import Signal
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 EDGE_READINGS = 4
 LEARN_DAYS = 364
@@ -80,34 +82,46 @@ def jumps(signal: Signal, resolution: float, is_share: bool, least_factor: float
     least_factor : float
         Above 1.
     """
-    # Most signals are positive throughout: then nothing need be picked out.
-    positive = np.flatnonzero(signal.value > 0)
-    if len(positive) < 2 * EDGE_READINGS:
+    least = float(np.log(least_factor))
+    # Most signals make no such step at all.
+    if len(signal.value) < 2 * EDGE_READINGS or not _steep(signal.value, least).size:
         return []
-    walk = _Walk(signal, positive, None if is_share else resolution)
-    return walk.jumps(float(np.log(least_factor)))
+    return _Walk(signal, least, None if is_share else resolution).jumps(least)
+
+
+def _steep(value: Floats, least: float) -> Ints:
+    """Which values lie so far from the one before that they may be such a jump, or raise the bar for one."""
+    # A hair less, or a step of exactly that height would hang on rounding.
+    times = np.exp(SHARP_SHARE * least / BEYOND_HABIT) * (1.0 - 1e-9)
+    later, earlier = value[1:], value[:-1]
+    return 1 + np.flatnonzero((later >= times * earlier) | (earlier >= times * later))
 
 
 class _Walk:
-    def __init__(self, signal: Signal, positive: NDArray[np.int64], resolution: float | None) -> None:
-        self.signal, self.positive, self.resolution = signal, positive, resolution
-        log_value = np.log(signal.value[positive])
-        row = signal.row[positive]
-        self.edge = _edges(log_value)
-        step = np.append(0.0, np.diff(log_value))
+    def __init__(self, signal: Signal, least: float, resolution: float | None) -> None:
+        self.signal, self.resolution = signal, resolution
+        self.positive = positive = np.flatnonzero(signal.value > 0)
+        # Most signals are positive throughout: then nothing need be picked out.
+        pick = slice(None) if len(positive) == len(signal.value) else positive
+        value, self.row = signal.value[pick], signal.row[pick]
+        self.steep = steep = _steep(value, least)
+        self.log_value = np.log(value)
+        self.edge = _edges(self.log_value, steep)
+        step = self.log_value[steep] - self.log_value[steep - 1]
         # A slope has edges too, but none of its single steps is as high.
         self.sharp = np.where(step * self.edge > 0, np.minimum(np.abs(step), np.abs(self.edge)), 0.0)
         # Over a silence the water may have moved; only much more than it does is looked at.
-        follows = signal.joined[positive] & np.append(False, np.diff(positive) == 1)
+        follows = signal.joined[positive[steep]] & (positive[steep] - positive[steep - 1] == 1)
         self.sharp[~follows & (self.sharp < SILENCE_EDGE)] = 0.0
-        self.row = row
-        starts = np.flatnonzero(np.append(True, np.diff(row) > 0))
-        self.highest = np.full(signal.days, np.nan)
-        self.highest[row[starts]] = np.maximum.reduceat(self.sharp, starts)
-        count = np.bincount(row, minlength=signal.days)
-        enough = count >= EDGE_READINGS
-        total = np.bincount(row, log_value, signal.days)
-        self.level = np.where(enough, total / np.maximum(count, 1), np.nan)
+        self.count = np.bincount(self.row, minlength=signal.days)
+        self.highest = np.where(self.count > 0, 0.0, np.nan)
+        np.maximum.at(self.highest, self.row[steep], self.sharp)
+
+    @cached_property
+    def level(self) -> Floats:
+        """Mean logarithm of each day; asked for only where something may have jumped."""
+        total = np.bincount(self.row, self.log_value, self.signal.days)
+        return np.where(self.count >= EDGE_READINGS, total / np.maximum(self.count, 1), np.nan)
 
     def jumps(self, least: float) -> list[Jump]:
         found: list[Jump] = []
@@ -118,7 +132,7 @@ class _Walk:
             if len(past) < FEWEST_DAYS:
                 continue
             bar = max(SHARP_SHARE * least, BEYOND_HABIT * float(past[-2]))
-            for row in here.start + np.flatnonzero(np.nan_to_num(self.highest[here]) >= bar):
+            for row in here.start + np.flatnonzero(self.highest[here] >= bar):
                 jump = self._verified(int(row), least, found[-1].crossed if found else -1)
                 if jump is not None:
                     found.append(jump)
@@ -126,7 +140,7 @@ class _Walk:
         return found
 
     def _verified(self, row: int, least: float, after: int) -> Jump | None:
-        at = slice(*np.searchsorted(self.row, [row, row + 1]))
+        at = slice(*np.searchsorted(self.row[self.steep], [row, row + 1]))
         top = at.start + int(np.argmax(self.sharp[at]))
         edge = float(self.edge[top])
         known = row + 1 + np.flatnonzero(np.isfinite(self.level[row + 1 : row + 1 + WITHIN_DAYS]))
@@ -143,7 +157,7 @@ class _Walk:
         if scale is None:
             return None
         factor, before_it, scale = (float(np.exp(log)) for log in (edge, old, scale))
-        at_reading = int(self.positive[top])
+        at_reading = int(self.positive[self.steep[top]])
         is_borne_out = self.resolution is not None and abs(edge) >= BORNE_OUT_EDGE
         return Jump(at_reading, row, crossed, factor, before_it, scale, is_borne_out)
 
@@ -185,11 +199,13 @@ def _between_degrees(old: float, edge: float, grew: float) -> float | None:
     return None
 
 
-def _edges(values: Floats) -> Floats:
-    """Mean of each value and the three after it less the mean of the four before; 0 near the ends."""
+def _edges(values: Floats, at: Ints) -> Floats:
+    """Mean of each value `at` and the three after it less the mean of the four before; 0 near the ends."""
     k = EDGE_READINGS
-    total = np.append(0.0, np.cumsum(values))
-    middle = np.arange(k, len(values) - k + 1)
-    edge = np.zeros(len(values))
-    edge[middle] = (total[middle + k] - 2 * total[middle] + total[middle - k]) / k
+    total = np.zeros(len(values) + 1)
+    np.cumsum(values, out=total[1:])
+    edge = np.zeros(len(at))
+    inside = (at >= k) & (at <= len(values) - k)
+    middle = at[inside]
+    edge[inside] = (total[middle + k] - 2 * total[middle] + total[middle - k]) / k
     return edge

@@ -76,14 +76,12 @@ def leaps(signal: Signal, resolution: float, is_share: bool, least_times: float)
 
 def _stand_outs(signal: Signal, least: float) -> tuple[Ints, Floats]:
     """Which readings leap over both their neighbours by `least` or more, and how far over the nearer."""
-    step = np.diff(signal.x)
-    before, after = step[:-1], -step[1:]
-    over_both = np.minimum(before, after)
-    under_both = np.maximum(before, after)
-    signed = np.where(over_both > 0, over_both, np.where(under_both < 0, under_both, 0.0))
-    follow = signal.joined[1:-1] & signal.joined[2:]
-    found = np.flatnonzero((np.abs(signed) >= max(least, 1e-300)) & follow)
-    return found + 1, signed[found]
+    step, least = np.diff(signal.x), max(least, 1e-300)
+    up, down = step >= least, step <= -least
+    leap = (up[:-1] & down[1:]) | (down[:-1] & up[1:])
+    found = 1 + np.flatnonzero(leap & signal.joined[1:-1] & signal.joined[2:])
+    before, after = step[found - 1], -step[found]
+    return found, np.where(before > 0, np.minimum(before, after), np.maximum(before, after))
 
 
 def _habit(day: Floats, told: Ints, height: Floats) -> Floats:
@@ -107,7 +105,7 @@ def _scale(day: Floats, rough: Floats) -> Floats:
     if len(known) <= SCALE_DAYS:
         return scale
     windows = np.lib.stride_tricks.sliding_window_view(rough[known], SCALE_DAYS)
-    middle = np.median(windows, axis=1)
+    middle = np.sort(windows, axis=1)[:, SCALE_DAYS // 2]
     # Of the days before a row, the last SCALE_DAYS known ones.
     before = np.searchsorted(known, np.arange(len(rough))) - SCALE_DAYS
     enough = before >= 0

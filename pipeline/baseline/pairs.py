@@ -4,10 +4,15 @@ from datetime import timedelta
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
+from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
 from pipeline.case import PAIRS, STUCK
+from pipeline.config.tags import Tag
 from pipeline.table import conform, empty
+
+Floats = NDArray[np.float64]
 
 GRAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, "flow": 0.03}
 """Scatter of a grab about a sound instrument [working scale]; of anything else a third of the tolerance.
@@ -70,3 +75,17 @@ def pairs(
         .sort("grab_row")
     )
     return conform(found, PAIRS)
+
+
+def errors_of(tag: Tag, pairs: pl.DataFrame) -> Floats:
+    """Return each reading less its grab [working scale]; NaN where either has no logarithm.
+
+    Parameters
+    ----------
+    tag : Tag
+    pairs : DataFrame of PAIRS
+    """
+    if pairs.height == 0:
+        return np.empty(0)
+    off = working(tag, pl.col("reading")) - working(tag, pl.col("grab"))
+    return pairs.select(off).to_series().to_numpy().astype(np.float64)

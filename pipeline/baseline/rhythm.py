@@ -13,6 +13,8 @@ from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.signal import Signal, slots
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 SLOTS = 96
 SLOT_MINUTES = 15.0
@@ -33,53 +35,75 @@ class Rhythm:
     Parameters
     ----------
     departures : (n, 96) array [working scale]
-        Each day's slots less their mean; NaN where nothing counted.
-    usual : (n, 96) array [working scale]
-        The mean course of the half year before the day's block; NaN where too little is known.
+        Each day's slots less their mean; 0 where nothing counted.
+    known : (n, 96) array of bool
+        Whether something counted.
+    usual : (m, 96) array [working scale]
+        The mean course of the half year before each block; NaN where too little is known.
+    block : (n,) array of int
+        Which block each day is of.
     late_minutes : (n,) array [min]
         NaN on days with too many holes.
     """
 
     departures: Floats
+    known: Bools
     usual: Floats
+    block: Ints
     late_minutes: Floats
 
 
 def rhythm(signal: Signal) -> Rhythm:
     """Return how late each day was against the half year before its block."""
-    departures = slots(signal, SLOTS)
-    known = np.isfinite(departures)
-    count = known.sum(axis=1)
-    filled = np.where(known, departures, 0.0)
-    mean = filled.sum(axis=1) / np.maximum(count, 1)
-    filled = np.where(known, filled - mean[:, None], 0.0)
-    whole, spread = count >= FEWEST_SLOTS, (filled**2).sum(axis=1)
+    departures, known = _departures(signal)
+    whole = np.count_nonzero(known, axis=1) >= FEWEST_SLOTS
     blocks = [here for _, here in blocks_of(signal.day)]
+    usual = _usual(departures, known, whole, blocks)
+    slope = (np.roll(usual, -2, axis=1) - np.roll(usual, 2, axis=1)) / 4.0
+    late = np.full(signal.days, np.nan)
+    for here, course, steep in zip(blocks, usual, slope, strict=True):
+        # What has no rhythm cannot be late.
+        if np.isfinite(course[0]):
+            minutes = _late(departures[here] - course, known[here], steep)
+            late[here] = np.where(whole[here], minutes, np.nan)
+    block = np.repeat(np.arange(len(blocks)), [here.stop - here.start for here in blocks])
+    return Rhythm(departures, known, usual, block, np.clip(late, -LONGEST_MINUTES, LONGEST_MINUTES))
+
+
+def _departures(signal: Signal) -> tuple[Floats, Bools]:
+    """Each day's slots less their mean, 0 where nothing counted; and where something did."""
+    filled = slots(signal, SLOTS)
+    known = np.isfinite(filled)
+    missing = np.nonzero(~known)
+    filled[missing] = 0.0
+    filled -= (filled.sum(axis=1) / np.maximum(np.count_nonzero(known, axis=1), 1))[:, None]
+    filled[missing] = 0.0
+    return filled, known
+
+
+def _usual(departures: Floats, known: Bools, whole: Bools, blocks: list[slice]) -> Floats:
+    """Mean course of the whole days of the half year before each block; NaN where it has no rhythm."""
+    seen, total = (np.empty((len(blocks), SLOTS)) for _ in range(2))
+    spread = np.empty(len(whole))
+    for number, here in enumerate(blocks):
+        part, counts = departures[here], whole[here, None]
+        seen[number] = (known[here] & counts).sum(axis=0)
+        total[number] = (part * counts).sum(axis=0)
+        spread[here] = (part**2).sum(axis=1)
     starts = [here.start for here in blocks]
-    days, seen, total, power = (
-        np.add.reduceat(part, starts, axis=0)
-        for part in (
-            whole.astype(np.float64),
-            known * whole[:, None],
-            filled * whole[:, None],
-            whole * spread,
-        )
-    )
+    days, power = (np.add.reduceat(part, starts) for part in (whole.astype(np.float64), whole * spread))
     days, seen, total, power = (_past(part) for part in (days, seen, total, power))
     course = smooth(total / np.maximum(seen, 1))
-    # What has no rhythm cannot be late.
     has_rhythm = course.var(axis=1) * seen.sum(axis=1) >= SMALLEST_RHYTHM * power
     course[(days < FEWEST_DAYS) | ~has_rhythm] = np.nan
-    slope = (np.roll(course, -2, axis=1) - np.roll(course, 2, axis=1)) / 4.0
-    usual, slope = (
-        np.repeat(part, [here.stop - here.start for here in blocks], axis=0) for part in (course, slope)
-    )
-    steep = (known * slope**2).sum(axis=1)
-    behind = (known * (filled - usual) * slope).sum(axis=1)
+    return course
+
+
+def _late(off: Floats, known: Bools, slope: Floats) -> Floats:
+    """By how many minutes each day follows the usual course, by how far it is off it."""
+    steep, behind = (known * slope**2).sum(axis=1), (known * off * slope).sum(axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
-        minutes = np.where(whole & (steep > 0), -SLOT_MINUTES * behind / steep, np.nan)
-    late = np.clip(minutes, -LONGEST_MINUTES, LONGEST_MINUTES)
-    return Rhythm(np.where(known, filled, np.nan), usual, late)
+        return np.where(steep > 0, -SLOT_MINUTES * behind / steep, np.nan)
 
 
 def _past(blocks: Floats) -> Floats:
@@ -116,10 +140,9 @@ class Fit:
 
 def fit(found: Rhythm, first: int, last: int, reach: int = 16) -> Fit:
     """Lay the mean course of the days `first` to `last` on the usual course of `last`."""
-    part = found.departures[first : last + 1]
-    known = np.isfinite(part)
-    course = smooth(np.where(known, part, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1))
-    usual = found.usual[last]
+    days = slice(first, last + 1)
+    course = smooth(found.departures[days].sum(axis=0) / np.maximum(found.known[days].sum(axis=0), 1))
+    usual = found.usual[found.block[last]]
     lags = np.arange(-reach, reach + 1)
     moved = np.stack([np.roll(usual, lag) for lag in lags])
     spread = np.sqrt(((usual - usual.mean()) ** 2).sum() * ((course - course.mean()) ** 2).sum())

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.spc.robust import huber_fit, lag_one, median, robust_sd
+from pipeline.spc.robust import huber_fit, median, sd_and_memory
 
 Floats = NDArray[np.float64]
 
@@ -68,15 +68,17 @@ def expectation(day: Floats, value: Floats) -> Expectation | None:
     known = np.isfinite(value)
     if known.sum() < FEWEST_DAYS:
         return None
-    history_days = int(day[-1] - day[known][0] + 1)
+    history_days = int(day[-1] - day[np.argmax(known)] + 1)
     seasonal = history_days >= SEASON_NEEDS_DAYS and known.sum() >= SEASON_NEEDS_DAYS // 2
     if seasonal:
-        coefficients = huber_fit(_waves(day[known], True), value[known])
+        waves = _waves(day, True)
+        coefficients = huber_fit(waves[known], value[known])
+        residual = value - waves @ coefficients
     else:
         recent = known & (day > day[-1] - LEVEL_DAYS)
         coefficients = np.array([median(value[recent if recent.any() else known])])
-    residual = value - _waves(day, seasonal) @ coefficients
-    return Expectation(coefficients, robust_sd(residual), lag_one(residual), history_days)
+        residual = value - coefficients
+    return Expectation(coefficients, *sd_and_memory(residual), history_days)
 
 
 def _waves(day: Floats, seasonal: bool) -> Floats:

@@ -6,6 +6,8 @@ that is learned later moves a figure of an earlier day.
 
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -16,7 +18,7 @@ from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
 from pipeline.case import Case
 from pipeline.clock import midnight, to_local
-from pipeline.epoch import MICROSECOND, date_of, instant_of
+from pipeline.epoch import MICROSECOND, date_of, day_number, instant_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -73,6 +75,18 @@ class Signal:
         """Days from the first reading to the last."""
         return len(self.readings)
 
+    @cached_property
+    def starts(self) -> Ints:
+        """Which reading is the first of each day that has any."""
+        return np.flatnonzero(np.append(True, self.row[1:] != self.row[:-1]))
+
+    @cached_property
+    def twice(self) -> Ints:
+        """Which readings repeat the one before, of the same day."""
+        again = (self.value[1:] == self.value[:-1]) & self.joined[1:]
+        again[self.starts[1:] - 1] = False
+        return 1 + np.flatnonzero(again)
+
     def date(self, row: int) -> date:
         """Local day of a row."""
         return date_of(self.first_day + int(row))
@@ -108,25 +122,29 @@ def _signal(case: Case) -> Signal | None:
     if case.tag.is_state or case.tag.recording == "on change" or case.readings.height == 0:
         return None
     counts = counted(case.readings, case.stuck, to_local(pl.col("time"), case.zone).dt.date())
-    points = case.readings.select(
-        pl.col("time").to_physical().alias("time"),
-        "value",
-        working(case.tag, pl.col("value")).alias("x"),
-        counts.alias("counts"),
+    points = case.readings.select("time", "value").filter(counts)
+    points = points.select(
+        pl.col("time").to_physical(), "value", working(case.tag, pl.col("value")).alias("x")
     )
-    ends = wall_us(points["time"].gather([0, -1]).to_numpy(), case.zone)
-    first_day, last_day = (int(end) // DAY_US for end in ends)
-    points = points.filter(pl.col("counts") & pl.col("x").is_not_null())
+    first_day, last_day = (_day_of(case, place) for place in (0, -1))
+    if points["x"].null_count():
+        points = points.drop_nulls("x")
     if points.height == 0:
         return None
     time, value, x = (points[name].to_numpy() for name in ("time", "value", "x"))
     local_us = wall_us(time, case.zone)
-    row = local_us // DAY_US - first_day
+    row = local_us // DAY_US
+    row -= first_day
     days = last_day - first_day + 1
     joined = np.append(False, np.diff(time) <= 2 * (case.step // MICROSECOND))
     roughness, repeats = _steps(case, x, value, row, joined, days)
     readings = np.bincount(row, minlength=days)
     return Signal(first_day, time, local_us, value, x, row, joined, readings, roughness, repeats)
+
+
+def _day_of(case: Case, place: int) -> int:
+    """Local day of one of the readings, whether it counts or not."""
+    return int(day_number(case.readings["time"][place].astimezone(case.zone).date()))
 
 
 def fewest_of(case: Case) -> int:
@@ -138,18 +156,22 @@ def _steps(
     case: Case, x: Floats, value: Floats, row: Ints, joined: Bools, days: int
 ) -> tuple[Floats, Floats]:
     """Roughness and share of repeats of each day."""
-    # Against the middle of both neighbours: the slope of a rhythm or a storm is no noise.
-    at = np.flatnonzero(joined[:-1] & joined[1:])
+    both = joined[1:-1] & joined[2:]
     # It belongs to the day on which the later neighbour was known.
-    step, by_day = np.abs(x[at] - 0.5 * (x[at - 1] + x[at + 1])), _Days(row[at + 1], days)
-    count = by_day.total(np.ones(len(at)))
+    by_day = _Days(row[2:][both], days)
+    # Against the middle of both neighbours: the slope of a rhythm or a storm is no noise.
+    off = x[:-2] + x[2:]
+    off *= 0.5
+    off -= x[1:-1]
+    step = np.abs(off, out=off)[both]
+    count = by_day.count
     enough = count >= fewest_of(case)
     per = np.where(count > 0, count, 1.0)
     for _ in range(3):
         mean = by_day.total(step) / per
-        step = np.minimum(step, by_day.each(CLIP_MEANS * mean))
-    power = by_day.total(step * step) / per
-    same = by_day.total((value[at] == value[at - 1]).astype(np.float64)) / per
+        np.minimum(step, by_day.each(CLIP_MEANS * mean), out=step)
+    power = by_day.total(np.square(step, out=step)) / per
+    same = by_day.total((value[1:-1] == value[:-2])[both]) / per
     power = np.maximum(power, _least_power(case, value, row, days))
     known = enough & (power > 0) & (same < 1.0)
     roughness = np.full(days, np.nan)
@@ -165,9 +187,18 @@ class _Days:
         self._lengths = np.diff(self._begins, append=len(row))
         self._row, self._days = row[self._begins], days
 
-    def total(self, values: Floats) -> Floats:
+    @property
+    def count(self) -> Floats:
+        """Readings of each day."""
+        return self._of_days(self._lengths)
+
+    def total(self, values: Floats | Bools) -> Floats:
         """Sum of each day."""
-        sums = np.add.reduceat(values, self._begins) if len(values) else values
+        return self._of_days(
+            np.add.reduceat(values, self._begins, dtype=np.float64) if len(values) else values
+        )
+
+    def _of_days(self, sums: NDArray[Any]) -> Floats:
         return np.asarray(np.bincount(self._row, sums, self._days), np.float64)
 
     def each(self, figure: Floats) -> Floats:
@@ -199,26 +230,28 @@ def _grains(signal: Signal) -> Floats:
     if width <= 0:
         return grain
     # One sort for all days: the day before the point, the value behind it.
-    keys = np.sort(signal.row + 0.5 * (signal.value - low) / width)
-    gap = np.diff(keys)
-    # Between two days lies more than half.
-    gap[(gap <= DUST) | (gap > 0.5)] = np.inf
-    count = np.bincount(signal.row, minlength=signal.days)
-    rows = np.flatnonzero(count > 1)
-    starts = np.append(0, np.cumsum(count))[:-1]
-    gap[np.minimum(starts[1:], len(gap)) - 1] = np.inf
-    smallest = np.minimum.reduceat(np.append(gap, np.inf), starts[rows])
-    found = np.isfinite(smallest)
-    grain[rows[found]] = smallest[found] * 2.0 * width
+    keys = signal.value - low
+    keys *= 0.5
+    keys /= width
+    keys += signal.row
+    keys.sort()
+    gap = np.full(len(keys), np.inf)
+    np.subtract(keys[1:], keys[:-1], out=gap[:-1])
+    # What differs by no more is the same value, and the next day is another matter.
+    gap[gap <= DUST] = np.inf
+    gap[signal.starts[1:] - 1] = np.inf
+    smallest = np.minimum.reduceat(gap, signal.starts)
+    grain[signal.row[signal.starts]] = np.where(np.isfinite(smallest), smallest * 2.0 * width, np.nan)
     return grain
 
 
 def slots(signal: Signal, count: int = 96) -> Floats:
     """Return the mean reading of each slot of each local day, (n, count) [working scale]; NaN where none."""
-    since_midnight = signal.local_us - (signal.first_day + signal.row) * DAY_US
-    at = signal.row * count + (since_midnight / (DAY_US / count)).astype(np.int64)
+    at = signal.local_us - signal.first_day * DAY_US
+    at //= DAY_US // count
     size = signal.days * count
     number = np.bincount(at, minlength=size)
-    total = np.bincount(at, signal.x, size)
+    mean = np.asarray(np.bincount(at, signal.x, size), np.float64)
     with np.errstate(invalid="ignore"):
-        return np.where(number > 0, total / number, np.nan).reshape(signal.days, count)
+        mean /= number
+    return mean.reshape(signal.days, count)

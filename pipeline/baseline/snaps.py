@@ -84,7 +84,7 @@ def snaps(signal: Signal, grain: float, times: float) -> list[Snap]:
         if days < FEWEST_DAYS:
             continue
         bar = times * usual + grain
-        for row in here.start + np.flatnonzero(np.nan_to_num(highest[here]) >= max(bar, 1e-12)):
+        for row in here.start + np.flatnonzero(highest[here] >= max(bar, 1e-12)):
             first = int(starts[row])
             last = int(starts[row + 1]) if row + 1 < len(starts) else len(height)
             for at in first + np.flatnonzero(height[first:last] >= bar):
@@ -100,11 +100,14 @@ def _heights(signal: Signal) -> Floats:
     Three readings from this one on against three before it, the one just before it left out.
     """
     x, n = signal.x, len(signal.x)
-    low = np.minimum(np.minimum(x[:-2], x[1:-1]), x[2:])
-    high = np.maximum(np.maximum(x[:-2], x[1:-1]), x[2:])
+    low, high = np.minimum(x[:-2], x[1:-1]), np.maximum(x[:-2], x[1:-1])
+    np.minimum(low, x[2:], out=low)
+    np.maximum(high, x[2:], out=high)
     height = np.zeros(n)
-    beyond = np.maximum(low[APART:] - high[:-APART], low[:-APART] - high[APART:])
-    np.maximum(beyond, 0.0, out=height[APART : n - HELD + 1])
+    beyond = height[APART : n - HELD + 1]
+    np.subtract(low[APART:], high[:-APART], out=beyond)
+    np.maximum(beyond, low[:-APART] - high[APART:], out=beyond)
+    np.maximum(beyond, 0.0, out=beyond)
     broken = np.flatnonzero(~signal.joined)
     missing = broken[:, None] + np.arange(1 - HELD, APART)
     height[np.clip(missing, 0, n - 1)] = 0.0

@@ -1,7 +1,7 @@
 """States: the spans of time in which a reading means something (a filter in service, a pump on)."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import timedelta
 
 import polars as pl
@@ -33,11 +33,6 @@ class Condition:
     names: tuple[str, ...]
     states: dict[str, pl.Expr] = field(default_factory=dict)
 
-    @property
-    def negated(self) -> "Condition":
-        """The condition that holds where this one is known not to."""
-        return replace(self, holds=~self.holds)
-
 
 def condition_of(states: Mapping[str, State], text: str) -> tuple[Condition, timedelta]:
     """Return a condition over tags alone, and how long it must have held.
@@ -60,8 +55,14 @@ def condition_of(states: Mapping[str, State], text: str) -> tuple[Condition, tim
     return Condition(expression.condition, tuple(names), conditions), timedelta(minutes=settle)
 
 
-def spans(condition: Condition, signals: Signals) -> pl.DataFrame:
-    """Return the spans in which `condition` is known to hold, a table of SPANS."""
+def spans(condition: Condition, signals: Signals) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return the spans in which `condition` is known to hold, and those in which it is known not to."""
+    told = _told(condition, signals)
+    return _runs(told, pl.col("holds")), _runs(told, ~pl.col("holds"))
+
+
+def _told(condition: Condition, signals: Signals) -> pl.DataFrame:
+    """``time, holds`` of every instant at which the answer may change; null where it cannot be told."""
     instants = _instants(condition.names, signals)
     for name in condition.names:
         readings, hold = signals[name]
@@ -70,8 +71,12 @@ def spans(condition: Condition, signals: Signals) -> pl.DataFrame:
         reach = hold - timedelta(microseconds=1)
         instants = instants.join_asof(known, on="time", strategy="backward", tolerance=reach)
     states = [holds.cast(pl.Float64).alias(name) for name, holds in condition.states.items()]
-    told = condition.holds.fill_null(False).alias("holds")
-    held = instants.with_columns(states).select("time", told)
+    return instants.with_columns(states).select("time", condition.holds.alias("holds"))
+
+
+def _runs(told: pl.DataFrame, holds: pl.Expr) -> pl.DataFrame:
+    """Return the spans in which an answer is known to be yes."""
+    held = told.select("time", holds.fill_null(False).alias("holds"))
     changes = held.filter((pl.col("holds") != pl.col("holds").shift(1)).fill_null(True))
     # The last instant is always an expiry, at which nothing is known any more: no span lacks its end.
     runs = changes.with_columns(pl.col("time").shift(-1).alias("end")).filter("holds")

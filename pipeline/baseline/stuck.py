@@ -158,7 +158,7 @@ def _without_news(past: Ints, news: "np.ndarray[tuple[int], np.dtype[np.bool_]]"
 
     As many as `MOST_NEWS` are: then the signal has become another.
     """
-    return past if news.sum() > MOST_NEWS else past[~news]
+    return past[~news] if 0 < np.count_nonzero(news) <= MOST_NEWS else past
 
 
 def _local_day(instant: datetime, zone: tzinfo) -> date:

@@ -6,6 +6,7 @@ all. Either way a reading that stands still is no sign of a stuck instrument.
 
 from datetime import datetime, timedelta
 
+import numpy as np
 import polars as pl
 
 from pipeline.baseline.stuck import LEARN_DAYS, MOST_REPEATS
@@ -17,10 +18,8 @@ FEWEST_READINGS = 500
 
 def repeat_share(values: pl.Series) -> float:
     """Return the share of values equal to the one before; 0 for fewer than two."""
-    known = values.drop_nulls()
-    if len(known) < 2:
-        return 0.0
-    return float((known.diff().drop_nulls() == 0).mean())  # type: ignore[arg-type]
+    known = values.drop_nulls().to_numpy()
+    return float(np.mean(known[1:] == known[:-1])) if len(known) > 1 else 0.0
 
 
 def is_thinned(tag: Tag, readings: pl.DataFrame, as_of: datetime) -> bool:
@@ -36,6 +35,6 @@ def is_thinned(tag: Tag, readings: pl.DataFrame, as_of: datetime) -> bool:
     """
     if tag.is_state or tag.recording == "on change":
         return False
-    recent = (pl.col("time") >= as_of - timedelta(days=LEARN_DAYS)) & pl.col("sound")
-    values = readings.filter(recent)["value"]
+    recent = readings[readings["time"].search_sorted(as_of - timedelta(days=LEARN_DAYS)) :]
+    values = recent["value"].filter(recent["sound"])
     return len(values) >= FEWEST_READINGS and repeat_share(values) > MOST_REPEATS

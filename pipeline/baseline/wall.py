@@ -1,6 +1,7 @@
-"""Wall: what the wall clock showed at many instants; the zone is asked once a week and where it changes."""
+"""Wall: what the wall clock showed at many instants; the zone is asked once a week, for all tags together."""
 
 from datetime import timedelta, tzinfo
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,13 +30,21 @@ def wall_us(time_us: Ints, zone: tzinfo) -> Ints:
     """
     if len(time_us) == 0:
         return time_us
-    asked = np.arange(int(time_us[0]), int(time_us[-1]) + _WEEK_US, _WEEK_US)
-    offset = np.array([_offset(int(at), zone) for at in asked])
-    changes = np.flatnonzero(np.diff(offset))
-    edges = [_change(int(asked[k]), int(asked[k + 1]), zone) for k in changes]
-    steps = np.append(offset[:1], offset[changes + 1])
-    until = [*np.searchsorted(time_us, np.array(edges, np.int64)).tolist(), len(time_us)]
-    return np.asarray(time_us + np.repeat(steps, np.diff(until, prepend=0)))
+    first, last = (int(time_us[place]) // _WEEK_US for place in (0, -1))
+    weeks = [_week(number, zone) for number in range(first, last + 1)]
+    local = time_us + weeks[0][0]
+    for _, moved, since in weeks:
+        if moved:
+            local[np.searchsorted(time_us, since) :] += moved
+    return local
+
+
+@lru_cache(maxsize=4096)
+def _week(number: int, zone: tzinfo) -> tuple[int, int, int]:
+    """Offset [us] as a week begins, by how much it changes in that week, and since which instant."""
+    begin, end = number * _WEEK_US, (number + 1) * _WEEK_US
+    before, after = _offset(begin, zone), _offset(end, zone)
+    return before, after - before, _change(begin, end, zone) if after != before else end
 
 
 def _offset(time_us: int, zone: tzinfo) -> int:

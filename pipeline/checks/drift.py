@@ -16,11 +16,11 @@ from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
 from pipeline.evidence.bar import Bar, Chances, Spell
 from pipeline.evidence.errors import (
-    DAY_NUMBER,
     QUARANTINE_DAYS,
     Errors,
     against_grabs,
     against_history,
+    day_numbers,
 )
 from pipeline.evidence.level import level_on, tolerance_on
 from pipeline.evidence.services import Found, Seen, foreseen
@@ -114,7 +114,7 @@ def _by_itself(
     case: Case, settings: Settings, bar: Bar, better: tuple[Errors, ...]
 ) -> list[tuple[str, Spell]]:
     """Return the spells against the own past, on the days on which there was no better reference."""
-    day = case.daily.select(DAY_NUMBER).to_series().to_numpy()
+    day = day_numbers(case.daily)
     alone = day >= (day[0] + QUARANTINE_DAYS if len(day) else 0.0)
     for errors in better:
         known = errors.day[np.isfinite(errors.error)]
@@ -147,7 +147,6 @@ def _unseen(day: float) -> None:
 
 def bar_of(case: Case, settings: Settings) -> Bar:
     """Return what makes a drift of this instrument matter: its tolerance, and when it is serviced."""
-    services = _restarts(case)
     days = case.serviced_on(_CLEARS)
     interval = case.instrument.service_days if case.instrument else None
 
@@ -159,12 +158,8 @@ def bar_of(case: Case, settings: Settings) -> Bar:
         ahead = max(past[-1] + interval - day, _COMES_LATE * interval)
         return min(ahead, settings.longest_horizon_days)
 
-    cleared = [_CLEARS[kind] for kind in services["kind"]]
+    cleared = [_CLEARS[kind] for kind in case.services["kind"] if kind in _CLEARS]
     return Bar(partial(tolerance_on, case), horizon, days, 0.0, cleared, interval or 90.0)
-
-
-def _restarts(case: Case) -> pl.DataFrame:
-    return case.services.filter(pl.col("kind").is_in(list(_CLEARS)))
 
 
 def _log(case: Case) -> list[Found]:
@@ -173,7 +168,8 @@ def _log(case: Case) -> list[Found]:
     def off(name: str) -> pl.Expr:
         return (working(case.tag, pl.col(name)) - working(case.tag, pl.col("reference"))).cast(pl.Float64)
 
-    rows = _restarts(case).select(off("as_found").alias("found"), off("as_left").alias("left"))
+    restarts = case.services.filter(pl.col("kind").is_in(list(_CLEARS)))
+    rows = restarts.select(off("as_found").alias("found"), off("as_left").alias("left"))
     return [
         Found(day, np.nan if found is None else found, np.nan if left is None else left)
         for day, (found, left) in zip(case.serviced_on(_CLEARS), rows.iter_rows(), strict=True)

@@ -50,7 +50,10 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
 def _is_unbroken(case: Case, allowed: timedelta) -> bool:
     """Whether good readings follow each other closely enough from first to last; most records do."""
-    time = case.readings["time"].dt.epoch("us").to_numpy()[case.readings["good"].to_numpy()]
+    good = case.readings["good"]
+    time = (
+        (case.readings["time"] if good.all() else case.readings["time"].filter(good)).to_physical().to_numpy()
+    )
     if len(time) == 0 or time[0] != epoch_us(case.readings["time"][0]):
         return False
     longest = max(int(np.diff(time).max(initial=0)), epoch_us(case.as_of) - int(time[-1]))

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import polars as pl
 
 from pipeline.advice import check_first
+from pipeline.baseline.ends import extremes
 from pipeline.case import Case
 from pipeline.finding import Finding
 from pipeline.wording import number, span
@@ -29,6 +30,10 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     What is recorded while nobody counts on it (out of state, someone at work on it) is no fault.
     """
     low, high = case.tag.low, case.tag.high
+    lowest, highest = extremes(case.readings)
+    # Most records never leave the span.
+    if (low is None or lowest >= low) and (high is None or highest <= high):
+        return
     beyond = pl.lit(False)
     if low is not None:
         beyond = beyond | (pl.col("value") < low)

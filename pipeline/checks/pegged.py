@@ -84,7 +84,9 @@ def _at_end(case: Case, group: list[Stand]) -> Finding:
 
 
 def _cut_off(case: Case, settings: Settings, signal: Signal, sign: float) -> Iterator[Finding]:
-    piled = pile(signal, grains_of(case, signal), sign)
+    piled = pile(signal, grains_of(case, signal), sign, settings.fewest_pairs)
+    if piled is None:
+        return
     # A signal that rests there anyway must do so many times oftener than it used to.
     bar = Bar(
         threshold("pegged"), float(np.log1p(settings.fewest_pairs)), np.inf, windows=(1, 2), calm_window=0

@@ -34,6 +34,11 @@ class Chances:
     seeded: float = 0.90
     seed: float = 0.25
 
+    @property
+    def may_matter(self) -> bool:
+        """Whether any error may; what is for the record only need not be looked at again once certain."""
+        return self.matters <= 1.0
+
 
 @dataclass(frozen=True)
 class Spell:

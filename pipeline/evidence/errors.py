@@ -13,8 +13,8 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
-from pipeline.baseline.pairs import GRAB_SD
-from pipeline.baseline.scale import on_scale, working
+from pipeline.baseline.pairs import GRAB_SD, errors_of
+from pipeline.baseline.scale import on_scale
 from pipeline.baseline.season import expectation
 from pipeline.case import Case
 from pipeline.evidence.thresholds import curve, threshold
@@ -48,7 +48,10 @@ bend that begins some day, a step only at a service. Common practice, no source.
 ALONE = Prior(ramps=0.2, bends=0.0, steps=0.2)
 """Against its own past a step is as likely as a ramp: the water takes them."""
 
-DAY_NUMBER = pl.col("day").cast(pl.Int32).cast(pl.Float64)
+
+def day_numbers(table: pl.DataFrame) -> Floats:
+    """Return the column ``day`` [days since 1970-01-01]."""
+    return np.asarray(table["day"].to_physical().to_numpy(), np.float64)
 
 
 @dataclass(frozen=True)
@@ -111,10 +114,9 @@ def once(derive: Callable[[Case], Errors]) -> Callable[[Case], Errors]:
 @once
 def against_grabs(case: Case) -> Errors:
     """Return the instrument's errors against its lab grabs."""
-    both = case.pairs.select(
-        DAY_NUMBER, working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))
-    ).drop_nulls()
-    day, error = (both.to_series(k).to_numpy().astype(np.float64) for k in (0, 1))
+    error = errors_of(case.tag, case.pairs)
+    known = np.isfinite(error)
+    day, error = day_numbers(case.pairs)[known], error[known]
     sigma = _grab_sigma(case, error)
     n = len(day)
     return Errors(
@@ -155,12 +157,13 @@ def _third_of_tolerance(case: Case) -> float:
 @once
 def against_history(case: Case) -> Errors:
     """Return the daily value's departure from what the instrument's own past lets expect."""
-    day = case.daily.select(DAY_NUMBER).to_series().to_numpy()
+    day = day_numbers(case.daily)
     value = case.daily["value"].to_numpy().astype(np.float64)
     error, sigma, phi, limit = (np.full(len(day), np.nan) for _ in range(4))
     for begin, here in blocks_of(day):
-        past = (day < begin - QUARANTINE_DAYS) & (day >= begin - QUARANTINE_DAYS - HISTORY_DAYS)
-        norm = expectation(day[past], value[past]) if past.any() else None
+        until = begin - QUARANTINE_DAYS
+        past = slice(*np.searchsorted(day, (until - HISTORY_DAYS, until)))
+        norm = expectation(day[past], value[past])
         if norm is None or not norm.sd > 0:
             continue
         error[here] = value[here] - norm.at(day[here])

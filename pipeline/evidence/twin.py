@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
 from pipeline.case import Case
-from pipeline.evidence.errors import BESIDE, DAY_NUMBER, HISTORY_DAYS, QUARANTINE_DAYS, Errors, once
+from pipeline.evidence.errors import BESIDE, HISTORY_DAYS, QUARANTINE_DAYS, Errors, day_numbers, once
 from pipeline.evidence.thresholds import threshold
-from pipeline.spc.robust import lag_one, robust_sd
+from pipeline.spc.robust import robust_sd, sd_and_memory
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ def against_twin(case: Case) -> Errors:
     The scatter is what is left of past differences about straight lines, so that the slow drift of
     sound instruments between services, which is no chance, does not count as such.
     """
-    day = case.twin_days.select(DAY_NUMBER).to_series().to_numpy()
+    day = day_numbers(case.twin_days)
     value = case.twin_days["difference"].to_numpy().astype(np.float64)
     error, sigma, phi, level_sd = (np.full(len(day), np.nan) for _ in range(4))
     wander, complete = _about_lines(day, value, _service_days(case))
@@ -44,8 +44,8 @@ def against_twin(case: Case) -> Errors:
         if past.sum() < FEWEST_DAYS or len(known) < FEWEST_DAYS:
             continue
         error[here] = value[here] - np.median(value[past])
-        sigma[here] = max(robust_sd(known), LEAST_SIGMA)
-        phi[here] = lag_one(known)
+        spread, phi[here] = sd_and_memory(known)
+        sigma[here] = max(spread, LEAST_SIGMA)
         level_sd[here] = robust_sd(value[past]) / sigma[here]
     limit = np.full(len(day), TWIN_LIMIT)
     return Errors("twin instrument", day, error, sigma, phi, limit, 0.1, 84, TWIN_INFLATION, BESIDE, level_sd)

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from pipeline.evidence.bar import GOES_ON, RATE_SHARE, UNUSUAL_SHARE, Bar, Spell
 from pipeline.evidence.errors import Errors
 from pipeline.spc.ewma import ewma, ewma_sigma
-from pipeline.spc.onset import Course, course
+from pipeline.spc.onset import Course, Weighed, weighed
 from pipeline.spc.prior import Prior
 from pipeline.spc.robust import without_spikes
 
@@ -134,8 +134,7 @@ class _Segment:
         matters: float | None = None
         suspect: float | None = None
         quiet: float | None = None
-        for i, excess in enumerate(self._excess()):
-            day = float(self.day[i])
+        for i, (day, excess) in enumerate(zip(self.day.tolist(), self._excess().tolist(), strict=True)):
             suspect = day if excess > 1.0 and suspect is None else suspect
             quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
             if quiet is not None and day - quiet >= QUIET_DAYS:
@@ -143,7 +142,8 @@ class _Segment:
                 if opened is not None and not self._lasts(i):
                     found.append(self._spell(opened, matters, day, i))
                     opened = matters = None
-            if matters is None and excess >= LOOK_SHARE and self._is_look(i):
+            is_asked = opened is None or (matters is None and self.bar.chances.may_matter)
+            if is_asked and excess >= LOOK_SHARE and self._is_look(i):
                 is_certain, does_matter = self._judged(i, None if suspect is None else day - suspect)
                 opened = day if opened is None and is_certain else opened
                 matters = day if opened is not None and does_matter else None
@@ -176,11 +176,14 @@ class _Segment:
         recent = self.error[max(i - NEWEST + 1, 0) : i + 1]
         if newest[0] * newest[1] <= 0 or abs(recent.mean()) < bar.small * tolerance:
             return False, False
-        now = self._course(i)
-        if np.min(np.sign(now.error) * newest) <= BORNE_OUT * abs(now.error):
+        found = self._weighed(i)
+        # Most looks end here: what the course came to is not asked.
+        error = found.now.mean
+        if np.min(np.sign(error) * newest) <= BORNE_OUT * abs(error):
             return False, False
-        if now.now.beyond(bar.small * tolerance) < bar.certain:
+        if found.now.widened(self.errors.inflation).beyond(bar.small * tolerance) < bar.certain:
             return False, False
+        now = self._widened(found)
         if wait and (now.ramp_share <= RAMP_SHARE or (suspect_days or 0.0) < wait):
             return True, False
         is_seeded = now.ramp_share > 0.5 and now.now.beyond(bar.seed * tolerance) >= bar.seeded
@@ -189,17 +192,23 @@ class _Segment:
 
     def _course(self, i: int) -> Course:
         """Course of the errors up to the i-th, from no further back than the window."""
+        return self._widened(self._weighed(i))
+
+    def _weighed(self, i: int) -> Weighed:
         first = int(np.searchsorted(self.day, self.day[i] - self.errors.window_days))
         part = slice(first, i + 1)
         sigma = float(self.sigma[i])
         # One wild grab, or a slip of the pen in the lab book, would pull the line towards it for months.
         error = without_spikes(self.error[part], CLIP_SIGMA * sigma)
         horizon = self.bar.horizon(float(self.day[i]))
-        raw = course(
+        return weighed(
             self.day[part], error, sigma, float(self.phi[i]), self._sized(i, first == 0), horizon,
             tail_df=TAIL_DF if self.errors.has_heavy_tails else None,
         )  # fmt: skip
-        wider = self.errors.inflation
+
+    def _widened(self, found: Weighed) -> Course:
+        """Return the course with the intervals that this reference needs."""
+        raw, wider = found.course(), self.errors.inflation
         return replace(
             raw, now=raw.now.widened(wider), ahead=raw.ahead.widened(wider), rate_sd=raw.rate_sd * wider
         )

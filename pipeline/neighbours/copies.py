@@ -47,11 +47,14 @@ def copies(cases: Mapping[str, Case]) -> dict[str, pl.DataFrame]:
     one tag is told of: the one that jumped when it began, else the later in the config.
     """
     found: dict[str, list[tuple[object, ...]]] = {}
-    by_step: dict[timedelta, list[_Signal]] = {}
+    by_step: dict[timedelta, list[Case]] = {}
     for case in cases.values():
         if not case.tag.is_state and case.tag.recording == "interval" and case.readings.height:
-            by_step.setdefault(case.step, []).append(_signal(case))
-    for step, signals in sorted(by_step.items()):
+            by_step.setdefault(case.step, []).append(case)
+    for step, together in sorted(by_step.items()):
+        if len(together) < 2:
+            continue
+        signals = [_signal(case) for case in together]
         for (first, second), windows in sorted(_alike(signals).items()):
             for name, row in _stretches(signals[first], signals[second], windows, _window_us(step)):
                 found.setdefault(name, []).append(row)

@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.baseline.pairs import GRAB_SD
-from pipeline.baseline.scale import on_scale, working
+from pipeline.baseline.pairs import GRAB_SD, errors_of
+from pipeline.baseline.scale import on_scale
 from pipeline.case import RESTARTS, Case
 from pipeline.spc.robust import median, robust_sd
 
@@ -60,12 +60,16 @@ def steady_errors(case: Case) -> Iterator[Steady]:
     The error must be past it with 95 % confidence, by the median of the last four to eight grabs (or a
     week's) since the last service and the larger of their scatter and the bench's own.
     """
-    both = case.pairs.with_columns(
-        (working(case.tag, pl.col("reading")) - working(case.tag, pl.col("grab"))).alias("error")
-    ).drop_nulls("error")
-    days, level = both["day"].to_list(), both["grab"].to_numpy()
-    error = both["error"].to_numpy()
-    begins, worth = _restarts(case, both["time"]), _worth_a_look(case, error, level)
+    if case.pairs.height < FEWEST:
+        return
+    error = errors_of(case.tag, case.pairs)
+    known = np.isfinite(error)
+    error, level = error[known], case.pairs["grab"].to_numpy()[known]
+    worth = _worth_a_look(case, error, level)
+    if not worth.any():
+        return
+    both = case.pairs.filter(known)
+    days, begins = both["day"].to_list(), _restarts(case, both["time"])
     number = both["day"].cast(pl.Int32).to_numpy()
     week = np.searchsorted(number, number - FEWEST_DAYS)
     opened: tuple[int, int] | None = None
@@ -77,9 +81,11 @@ def steady_errors(case: Case) -> Iterator[Steady]:
                 continue
             yield _steady(case, days, error, level, opened, row)
             opened = None
+        if not worth[row]:
+            continue
         here = slice(max(int(begins[row]), min(row - MOST + 1, int(week[row]))), row + 1)
         is_long = number[row] - number[here.start] >= FEWEST_DAYS
-        if worth[row] and is_long and _is_steady(case, error[here], level[here]):
+        if is_long and _is_steady(case, error[here], level[here]):
             opened = here.start, row
     if opened is not None:
         yield _steady(case, days, error, level, opened, None)

@@ -32,10 +32,7 @@ def contradictions(
         wait = max(settle, SETTLE)
         case = cases[one.flow]
         good = case.readings.filter(pl.col("good") & ~within(case.readings["time"], case.at_work))
-        parts = [
-            good.filter(within(good["time"], settled(spans(held, signals), wait)))
-            for held in (condition, condition.negated)
-        ]
+        parts = [good.filter(within(good["time"], settled(held, wait))) for held in spans(condition, signals)]
         usual = _usual(case, parts[0])
         denied = [_denied(case, part, usual, k == 0, one.when) for k, part in enumerate(parts)]
         found[one.flow] = conform(pl.concat(denied).sort("time"), CONTRADICTIONS)

@@ -51,7 +51,7 @@ def standstills(cases: Mapping[str, Case]) -> dict[str, pl.DataFrame]:
 def _pauses(cases: Mapping[str, Case]) -> pl.DataFrame:
     """All pauses that have company, in the order in which they were long enough to be told."""
     parts = [_of_one(number, case) for number, case in enumerate(cases.values()) if case.pauses.height]
-    if not parts:
+    if len(parts) < FEWEST_OF_AREA:
         return pl.DataFrame({"start": []})
     every = pl.concat(parts).sort("start")
     start, step = every["start"].to_numpy(), every["step"].to_numpy()

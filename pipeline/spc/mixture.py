@@ -1,6 +1,6 @@
 """Mixture: a number known as several normal distributions, each with its probability; tails taken exactly."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +40,7 @@ class Mixture:
 
     def widened(self, factor: float) -> "Mixture":
         """Return the same with every part so much wider."""
-        return replace(self, spread=self.spread * factor)
+        return Mixture(self.weight, self.centre, self.spread * factor)
 
     def below(self, bound: float) -> float:
         """Probability of less than `bound`."""

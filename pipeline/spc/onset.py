@@ -9,6 +9,7 @@ a service may have left, and a ramp that goes on as before.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +59,73 @@ class Course:
         return self.now.sd
 
 
+@dataclass(frozen=True)
+class Weighed:
+    """Every explanation of a series of errors with its probability; what it came to is told when asked.
+
+    Parameters
+    ----------
+    weight : (m,) array
+        Probabilities that add up to 1.
+    mean : (m, 2) array [unit]
+        Level before, and size by now.
+    cov : (m, 3) array [unit squared]
+        Variance of the level, covariance, variance of the size.
+    onsets, span : (k,) arrays [day]
+        First days of change, and how long before the last value they lie.
+    layout : Layout
+    horizon_days : float [day]
+    """
+
+    weight: Floats
+    mean: Floats
+    cov: Floats
+    onsets: Floats
+    span: Floats
+    layout: Layout
+    horizon_days: float
+
+    @cached_property
+    def now(self) -> Mixture:
+        """Present error [unit]."""
+        return self._grown(1.0)
+
+    def _grown(self, factor: Floats | float) -> Mixture:
+        """Level + size * factor, candidate by candidate."""
+        cov = self.cov
+        square = cov[:, 0] + 2 * factor * cov[:, 1] + factor**2 * cov[:, 2]
+        return Mixture(
+            self.weight, self.mean[:, 0] + factor * self.mean[:, 1], np.sqrt(np.maximum(square, 0.0))
+        )
+
+    def course(self) -> Course:
+        """Return what the series came to."""
+        weight, power, at = self.weight, self.layout.power, self.layout.at
+        is_ramp = power > 0
+        growth = np.where(is_ramp, power / self.span[at], 0.0)
+        ahead = self._grown((1.0 + self.horizon_days / self.span[at]) ** power)
+        share = float(weight[is_ramp].sum())
+        # A straight course has one rate; only where a bend is far likelier its present one is told.
+        straight = np.where(power == 1.0, weight, 0.0)
+        growing = straight if straight.sum() > _BENT * share else np.where(is_ramp, weight, 0.0)
+        among = growing / growing.sum() if share > 0 else np.full(len(weight), 1.0 / len(weight))
+        slope = self.mean[:, 1] * growth
+        rate = float(among @ slope)
+        rate_var = float(among @ (self.cov[:, 2] * growth**2 + slope**2) - rate**2)
+        return Course(self.now, ahead, rate, max(rate_var, 0.0) ** 0.5, *self._onset(), share)
+
+    def _onset(self) -> tuple[float, float, float]:
+        """Median and 90 % range of the first day of the change."""
+        layout, count = self.layout, len(self.onsets)
+        # What grew from the beginning, and what bends, has no onset that one could point at.
+        since = np.where(layout.has_begun & (layout.power < 2.0), self.weight, 0.0)
+        since = since if since.sum() > _FEW else self.weight
+        by_onset = np.cumsum(np.bincount(layout.at, since / since.sum(), count))
+        at = np.minimum(np.searchsorted(by_onset, (0.5, 0.05, 0.95)), count - 1)
+        middle, low, high = self.onsets[at].tolist()
+        return middle, low, high
+
+
 def course(
     day: Floats,
     error: Floats,
@@ -68,6 +136,20 @@ def course(
     trust: Floats | None = None,
     tail_df: float | None = None,
 ) -> Course:
+    """Return what a series of errors came to, all explanations weighed; arguments as of `weighed`."""
+    return weighed(day, error, sigma, phi, prior, horizon_days, trust, tail_df).course()
+
+
+def weighed(
+    day: Floats,
+    error: Floats,
+    sigma: float,
+    phi: float = 0.0,
+    prior: Prior = NOTHING_KNOWN,
+    horizon_days: float = 0.0,
+    trust: Floats | None = None,
+    tail_df: float | None = None,
+) -> Weighed:
     """Weigh every ramp and step that may explain a series of errors.
 
     Parameters
@@ -92,7 +174,7 @@ def course(
 
     Returns
     -------
-    Course
+    Weighed
     """
     begin = day[0] if prior.begin is None else min(prior.begin, day[0])
     onsets = np.append(begin, 0.5 * (day[1:] + day[:-1]))
@@ -104,51 +186,43 @@ def course(
     table = prior.candidates(len(onsets), float(span[0]), sigma)
     since = day - onsets[:, None]
     ramp = np.minimum(np.maximum(since / span[:, None], 0.0), 1.0)
-    courses = {0.0: since >= 0, 1.0: ramp, 2.0: ramp * ramp}
-    shapes = np.concatenate([courses[power] for power in table.layout.powers])
+    shapes = np.concatenate([ramp**power if power else since >= 0 for power in table.layout.powers])
     model = _Model(day, error / sigma, shapes, phi, table)
     weight, mean, cov = model.weighed(trust)
     if tail_df is not None:
         for _ in range(_TAIL_ROUNDS):
             off = error / sigma - model.curve(weight, mean)
             weight, mean, cov = model.weighed((tail_df + 1.0) / (tail_df + off**2))
-    return _average(weight, mean * sigma, cov * sigma**2, onsets, span, table.layout, horizon_days)
+    return Weighed(weight, mean * sigma, cov * sigma**2, onsets, span, table.layout, horizon_days)
 
 
 class _Model:
     """Linear models of one series of errors [sigma]: a level, and one shape each."""
 
     def __init__(self, day: Floats, error: Floats, shapes: Floats, phi: float, table: Candidates) -> None:
-        # Without memory two values of one day are independent too, though 0 to the power 0 is 1.
-        lagged: Floats = np.power(phi, np.diff(day))
-        scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
-
-        def whiten(rows: Floats) -> Floats:
-            if not phi > 0:
-                return rows
-            white = rows.copy()
-            white[..., 1:] = (rows[..., 1:] - lagged * rows[..., :-1]) / scale
-            return white
-
         self.shapes, self.table = shapes, table
-        self.y, self.one, self.x = whiten(error), whiten(np.ones_like(error)), whiten(shapes)
+        self.y, self.one, self.x = error, np.ones_like(error), shapes
+        if phi > 0:
+            self.y, self.one, self.x = _whitened((self.y, self.one, self.x), phi ** np.diff(day))
+        # What is held of the candidates before the first value is the same in every round.
+        self.level_weight, self.size_weight = table.level_sd**-2, table.size_sd**-2
+        self.level_held, self.size_held = self.level_weight * table.level, self.size_weight * table.size
+        self.known = self.level_weight * table.level**2 + self.size_weight * table.size**2
+        self.width = self.level_weight * self.size_weight
 
     def weighed(self, trust: Floats | None) -> tuple[Floats, Floats, Floats]:
         """Return probability (m,), mean (m, 2), covariance (m, 3: level, both, size) of every candidate."""
-        y, one, x, table = self.y, self.one, self.x, self.table
+        y, one, x, at = self.y, self.one, self.x, self.table.layout.shape
         by_one, by_x = (one, x) if trust is None else (one * trust, x * trust)
         # Sums over the values, once a shape; what differs from candidate to candidate is only its prior.
         xx, x1, xy = np.einsum("ij,ij->i", by_x, x), by_x @ one, by_x @ y
-        at, level_weight, size_weight = table.layout.shape, table.level_sd**-2, table.size_sd**-2
-        a, b, c = by_one @ one + level_weight, x1[at], xx[at] + size_weight
-        from_level = by_one @ y + level_weight * table.level
-        from_size = xy[at] + size_weight * table.size
+        a, b, c = by_one @ one + self.level_weight, x1[at], xx[at] + self.size_weight
+        from_level, from_size = by_one @ y + self.level_held, xy[at] + self.size_held
         det = a * c - b * b
         cov = np.array([c, -b, a]) / det
         level, size = cov[0] * from_level + cov[1] * from_size, cov[1] * from_level + cov[2] * from_size
-        known = level_weight * table.level**2 + size_weight * table.size**2
         fit = from_level * level + from_size * size
-        evidence = table.log_weight + 0.5 * (fit - known + np.log(level_weight * size_weight / det))
+        evidence = self.table.log_weight + 0.5 * (fit - self.known + np.log(self.width / det))
         weight = np.exp(evidence - evidence.max())
         return weight / weight.sum(), np.array([level, size]).T, cov.T
 
@@ -158,39 +232,10 @@ class _Model:
         return np.asarray(weight @ mean[:, 0] + size @ self.shapes)
 
 
-def _average(
-    weight: Floats,
-    mean: Floats,
-    cov: Floats,
-    onsets: Floats,
-    span: Floats,
-    courses: Layout,
-    horizon_days: float,
-) -> Course:
-    count, at, power = len(onsets), courses.at, courses.power
-    is_ramp = power > 0
-    growth = np.where(is_ramp, power / span[at], 0.0)
-    grown = (1.0 + horizon_days / span[at]) ** power
-
-    def mixed(factor: Floats) -> Mixture:
-        """Level + size * factor, candidate by candidate."""
-        square = cov[:, 0] + 2 * factor * cov[:, 1] + factor**2 * cov[:, 2]
-        return Mixture(weight, mean[:, 0] + factor * mean[:, 1], np.sqrt(np.maximum(square, 0.0)))
-
-    share = float(weight[is_ramp].sum())
-    # A straight course has one rate; only where a bend is far likelier its present one is told.
-    straight = np.where(power == 1.0, weight, 0.0)
-    growing = straight if straight.sum() > _BENT * share else np.where(is_ramp, weight, 0.0)
-    among = growing / growing.sum() if share > 0 else np.full(len(weight), 1.0 / len(weight))
-    slope = mean[:, 1] * growth
-    rate = float(among @ slope)
-    rate_var = float(among @ (cov[:, 2] * growth**2 + slope**2) - rate**2)
-    # What grew from the beginning, and what bends, has no onset that one could point at.
-    since = np.where(courses.has_begun & (power < 2.0), weight, 0.0)
-    since = since if since.sum() > _FEW else weight
-    by_onset = np.cumsum(np.bincount(at, since / since.sum(), count))
-    low, middle, high = (onsets[min(int(np.searchsorted(by_onset, q)), count - 1)] for q in (0.05, 0.5, 0.95))
-    return Course(
-        mixed(np.ones(len(weight))), mixed(grown), rate, max(rate_var, 0.0) ** 0.5,
-        float(middle), float(low), float(high), share,
-    )  # fmt: skip
+def _whitened(series: tuple[Floats, ...], lagged: Floats) -> tuple[Floats, ...]:
+    """Take off each value what it shares with the one before it, and scale what is left to sigma."""
+    scale = np.sqrt(np.maximum(1.0 - lagged**2, 1e-6))
+    white = tuple(rows.copy() for rows in series)
+    for rows, plain in zip(white, series, strict=True):
+        rows[..., 1:] = (plain[..., 1:] - lagged * plain[..., :-1]) / scale
+    return white

@@ -109,20 +109,20 @@ class Prior:
         """
         # Ramps are there in any case: what grew since the beginning is one.
         begun = [(1.0, self.ramps), *((p, s) for p, s in ((2.0, self.bends), (0.0, self.steps)) if s > 0)]
-        levels = np.array(self.levels or ((1.0, 0.0, np.nan),)).T
-        grown = np.array(self.rates).reshape(-1, 3).T
-        times, count = levels.shape[1], len(begun) * onsets
-        share = np.append(np.repeat([each / onsets for _, each in begun], onsets), grown[0])
+        chance, level, level_sd = np.array(self.levels or ((1.0, 0.0, np.nan),)).T
+        grown, rate, rate_sd = np.array(self.rates).reshape(-1, 3).T
+        times, count = len(chance), len(begun) * onsets
+        share = np.concatenate([np.repeat([each / onsets for _, each in begun], onsets), grown])
         size, size_sd = np.zeros(len(share)), np.full(len(share), self.size_sd)
-        size[count:], size_sd[count:] = grown[1] * span / sigma, np.maximum(grown[2] * span / sigma, _NARROW)
-        level_sd = np.where(np.isnan(levels[2]), self.level_sd, levels[2] / sigma)
+        size[count:], size_sd[count:] = rate * span / sigma, np.maximum(rate_sd * span / sigma, _NARROW)
+        level_sd = np.where(np.isnan(level_sd), self.level_sd, level_sd / sigma)
         return Candidates(
-            layout(onsets, tuple(power for power, _ in begun), grown.shape[1], times),
-            np.log(np.maximum(np.outer(levels[0], share).ravel(), _NEVER)),
-            np.repeat(levels[1] / sigma, len(share)),
+            layout(onsets, tuple(power for power, _ in begun), len(grown), times),
+            np.log(np.maximum((chance[:, None] * share).ravel(), _NEVER)),
+            np.repeat(level / sigma, len(share)),
             np.repeat(level_sd, len(share)),
-            np.tile(size, times),
-            np.tile(size_sd, times),
+            np.concatenate([size] * times),
+            np.concatenate([size_sd] * times),
         )
 
 

@@ -30,32 +30,40 @@ def median(values: Floats) -> float:
     return float((below + above) / 2.0)
 
 
-def medians(table: Floats) -> Floats:
-    """Median of each column, NaN left out (as numpy's nanmedian, many times sooner)."""
+def medians(table: Floats, fewest: int = 1) -> Floats:
+    """Median of each column, NaN left out (as numpy's nanmedian, many times sooner); NaN for too few."""
     ranked = np.sort(table, axis=0)
     count = np.isfinite(ranked).sum(axis=0)
     low, high = np.maximum(count - 1, 0) // 2, count // 2
     column = np.arange(table.shape[1])
     high = np.minimum(high, len(table) - 1)
     middle = 0.5 * (ranked[low, column] + ranked[high, column])
-    return np.where(count > 0, middle, np.nan)
+    return np.where(count >= fewest, middle, np.nan)
 
 
 def lag_one(values: Floats) -> float:
     """Return the lag-1 autocorrelation about the median, outliers clipped at 4 robust sd; 0 when unknown."""
+    return sd_and_memory(values)[1]
+
+
+def sd_and_memory(values: Floats) -> tuple[float, float]:
+    """Return `robust_sd` and `lag_one` of a series, which rest on the same median."""
     there = np.isfinite(values)
     known = values[there]
-    spread = robust_sd(known)
+    if known.size == 0:
+        return float("nan"), 0.0
+    off = known - median(known)
+    spread = MAD_TO_SD * median(np.abs(off))
     if not spread > 0:
-        return 0.0
+        return spread, 0.0
     clipped = np.zeros(len(values))
-    clipped[there] = np.clip((known - median(known)) / spread, -4.0, 4.0)
-    pairs = int((there[:-1] & there[1:]).sum())
+    clipped[there] = np.clip(off / spread, -4.0, 4.0)
+    pairs = np.count_nonzero(there[:-1] & there[1:])
     power = float(clipped @ clipped) / len(known)
     if pairs < 10 or power == 0:
-        return 0.0
+        return spread, 0.0
     # Where one of two is missing their product is nothing.
-    return float(np.clip(clipped[:-1] @ clipped[1:] / pairs / power, 0.0, 0.95))
+    return spread, min(max(float(clipped[:-1] @ clipped[1:]) / pairs / power, 0.0), 0.95)
 
 
 def huber_fit(design: Floats, values: Floats, rounds: int = 10, bend: float = 1.345) -> Floats:

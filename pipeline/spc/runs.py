@@ -28,10 +28,10 @@ def run_bounds(values: Floats, joined: Bools) -> tuple[Ints, Ints]:
     known = np.isfinite(values)
     same = np.zeros(len(values), dtype=bool)
     same[1:] = (values[1:] == values[:-1]) & joined[1:] & known[1:]
-    first = np.flatnonzero(~same & known)
-    breaks = np.append(np.flatnonzero(~same)[1:], len(values))
-    last = breaks[np.searchsorted(breaks, first, side="right")] - 1
-    return first.astype(np.int64), last.astype(np.int64)
+    begins = np.flatnonzero(~same)
+    ends = np.append(begins[1:], len(values)) - 1
+    runs = known[begins]
+    return begins[runs].astype(np.int64), ends[runs].astype(np.int64)
 
 
 def longest_usual_run(lengths: Ints, years: float, per_year: float = 0.1, caution: float = 0.15) -> float:

@@ -51,6 +51,16 @@ def test_the_grain_is_the_smallest_difference_of_any_two(white):
             assert np.isnan(grain)
 
 
+def test_days_without_readings_at_either_end_hide_no_step(make):
+    """By construction: of the one day that counts only the two highest values lie 0.01 apart."""
+    day = 5.0 + 0.05 * np.arange(96)
+    day[-1] = day[-2] + 0.01
+    times = make.grid(make.local(2026, 1, 5), 3)
+    case = make.case(make.frame(times, np.tile(day, 3), good=np.repeat([False, True, False], 96)))
+    grain = grains_of(case, signal_of(case))
+    assert grain[1] == pytest.approx(0.01, abs=1e-6) and np.isnan(grain[[0, 2]]).all()
+
+
 def test_slots_are_the_means_of_the_wall_clock(white, make):
     _, signal = white
     found = slots(signal, 24)
