@@ -1,20 +1,24 @@
 """Plan: which sensors are simulated, under which name they are scored."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from benchmarks.detection_work import Task
 from benchmarks.families import MEASURES, Measure
+from benchmarks.families_fourth import FOURTH_MEASURES, ROLES, TRAINS
 from benchmarks.families_sensors import Order
 from benchmarks.families_third import THIRD_MEASURES
 from benchmarks.faults import FOUND_BY, RECORD_KINDS, SIZES
 from pipeline import checks
 from pipeline.parts import parts
 
-SEEDS = {"A": 20_000, "B": 90_000, "C": 130_000}
+SEEDS = {"A": 20_000, "B": 90_000, "C": 130_000, "D": 170_000}
 FULL_FACTOR = 4
 MIX_TRAIN, MIX_TRAINS = 8, 60
+ROSTER_EVERY = 5
+"""Of the seeds of mixed trains, every so many make a plant of forty: as many sensors in all."""
+
 FAULTY_SHARE = 0.3
 MIX_REFERENCES = (("weekly", 0.4), ("daily", 0.1), ("twin", 0.15), ("steps", 0.1), ("none", 0.25))
 MIX_KINDS = (*("drift",) * 6, *("fouling",) * 4, *("step",) * 2, "stuck", *RECORD_KINDS)
@@ -50,12 +54,22 @@ def tasks(family: str, full: bool, broken: str = "", only: str = "") -> list[Tas
     times = FULL_FACTOR if full else 1
     orders = [list(_row(*row[:4])) for row in _grid() for _ in range(row[4] * times)]
     seeds = np.random.SeedSequence(SEEDS[family]).generate_state(len(orders) + MIX_TRAINS * times)
-    measures = THIRD_MEASURES if family == "C" else MEASURES
     grid = [Task(family, int(seed), tuple(order), broken) for seed, order in zip(seeds, orders, strict=False)]
     mixed = [
-        Task(family, int(seed), tuple(mix(int(seed), measures)), broken) for seed in seeds[len(orders) :]
+        Task(family, seed, tuple(order), broken)
+        for seed, order in _mixes(family, seeds[len(orders) :].tolist())
     ]
     return [task for task in [*mixed, *grid] if task.orders[0].group.startswith(only)]
+
+
+def _mixes(family: str, seeds: list[int]) -> Iterator[tuple[int, Iterator[Order]]]:
+    """Seed and sensors of every mixed train."""
+    if family == "D":
+        for seed in seeds[::ROSTER_EVERY]:
+            yield from ((seed + part, roster(seed + part, roles)) for part, roles in enumerate(TRAINS))
+        return
+    measures = THIRD_MEASURES if family == "C" else MEASURES
+    yield from ((seed, mix(seed, measures)) for seed in seeds)
 
 
 def _grid() -> Iterator[tuple[str, str, str, float, int]]:
@@ -87,6 +101,24 @@ def mix(seed: int, measures: Mapping[str, Measure] = MEASURES) -> Iterator[Order
         size = float(random.choice(SIZES[kind])) if kind else 0.0
         measure = str(random.choice(list(measures)))
         if kind in ("drift", "fouling"):
-            weeks = np.exp(random.uniform(*np.log(WEEKS_TO_TOLERANCE)))
-            size = float(measures[measure].tolerance / weeks / measures[measure].slow_rate)
+            size = _pace(random, measures[measure])
         yield Order("mix", measure, str(random.choice(names, p=shares)), kind, size)
+
+
+def roster(seed: int, roles: Sequence[str]) -> Iterator[Order]:
+    """Sensors at given places of a plant, as often faulty as those of `mix`; a copy is of its like."""
+    random, before = np.random.default_rng([seed, 40]), ""
+    for name in roles:
+        kind = str(random.choice(MIX_KINDS)) if random.random() < FAULTY_SHARE else ""
+        kind = "stuck" if kind == "copied" and before != name else kind
+        size = float(random.choice(SIZES[kind])) if kind else 0.0
+        if kind in ("drift", "fouling"):
+            size = _pace(random, FOURTH_MEASURES[name])
+        yield Order("mix", name, str(random.choice(ROLES[name].references)), kind, size)
+        before = name
+
+
+def _pace(random: np.random.Generator, measure: Measure) -> float:
+    """Size of a drift that is so many weeks from nothing to the tolerance [slow rates]."""
+    weeks = np.exp(random.uniform(*np.log(WEEKS_TO_TOLERANCE)))
+    return float(measure.tolerance / weeks / measure.slow_rate)

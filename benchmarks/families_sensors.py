@@ -152,6 +152,10 @@ def train(
         from benchmarks.families_third_sensors import train as third
 
         return third(seed, orders, history_days, scored_days)
+    if family == "D":
+        from benchmarks.families_fourth_sensors import train as fourth
+
+        return fourth(seed, orders, history_days, scored_days)
     shape = FAMILIES[family]
     random = np.random.default_rng([seed, crc32(family.encode())])
     time, clock = grid(history_days + scored_days)
