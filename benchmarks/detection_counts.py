@@ -52,12 +52,14 @@ def of(every: Records, *groups: str, measures: Iterable[str] = NO_TEMPERATURE) -
 
 def found(records: Records, within_days: float) -> Share:
     """Share of faults that were named in time."""
-    return share(caught(one, fault, within_days) is not None for one in records for fault in one.faults)
+    due = ((one, fault) for one in records for fault in one.faults if fault.is_due)
+    return share(caught(one, fault, within_days) is not None for one, fault in due)
 
 
 def delays(records: Records) -> list[float]:
     """Days to the crossing of every fault that was ever named."""
-    pairs = [(fault, caught(one, fault, np.inf)) for one in records for fault in one.faults]
+    due = ((one, fault) for one in records for fault in one.faults if fault.is_due)
+    pairs = [(fault, caught(one, fault, np.inf)) for one, fault in due]
     return [delay(fault, said) for fault, said in pairs if said is not None]
 
 

@@ -246,7 +246,7 @@ def _grabs(
     days = days[days % 7 == random.integers(0, 5)] if tag.order.reference == "weekly" else days[days % 7 < 5]
     days = days[~happened.no_grabs[days] & (random.random(len(days)) > MISSED_SHARE)]
     hours = np.full(len(days), 8.0) if happened.is_eight else random.uniform(7.5, 15, len(days))
-    told = (days * STEPS_A_DAY + hours * 4).astype(int)
+    told = happened.midnight[days] + (hours * 4).astype(int)
     taken = told + (random.integers(-1, 4, len(days)) if happened.is_eight else 0)
     off = np.zeros(len(days)) if happened.is_eight else random.integers(-10, 11, len(days))
     kit = _other_kit(random, m, days)

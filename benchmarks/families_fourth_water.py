@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import lfilter
 
-from benchmarks.families import STEPS_A_DAY, YEAR_DAYS, Bools, Clock, Floats, memory
+from benchmarks.families import STEPS_A_DAY, YEAR_DAYS, Bools, Clock, Floats, Ints, memory
 from benchmarks.families_fourth import Role
 
 SHORT_SHARE = 0.35
@@ -35,6 +35,8 @@ class Course:
         Storms run off within days; `failing` is how far nitrification has broken down, 0 to 1.
     phase : (n,) array
         Of a basin's batch, 0 to 1.
+    midnight : (days,) array
+        Row at which each day begins by the wall clock.
     no_grabs : (days,) array of bool
         Days on which nobody takes samples.
     is_eight : bool
@@ -51,6 +53,7 @@ class Course:
     flushing: Floats
     failing: Floats
     phase: Floats
+    midnight: Ints
     no_grabs: Bools
     is_eight: bool
     is_coarse: bool
@@ -71,10 +74,17 @@ def plant(random: np.random.Generator, clock: Clock, first_utc_hour: float, is_w
         flushing=np.zeros(len(clock.day)) if is_waste else _flushing(random, clock, is_free),
         failing=_failing(random, clock),
         phase=(24.0 * clock.day / hours + random.uniform(0, 1)) % 1.0,
+        midnight=_midnight(clock, days),
         no_grabs=_no_grabs(random, holiday),
         is_eight=bool(random.random() < 0.5),
         is_coarse=bool(random.random() < 0.5),
     )
+
+
+def _midnight(clock: Clock, days: int) -> Ints:
+    """Row at which each local day begins: in winter an hour after the record's own day does."""
+    row = np.arange(days) * STEPS_A_DAY
+    return np.asarray(row + np.round((-clock.hour[row] % 24.0) * 4), np.int64)
 
 
 def _running(random: np.random.Generator, clock: Clock, is_short: bool) -> Bools:

@@ -62,12 +62,13 @@ class Said:
 
 @dataclass(frozen=True)
 class Trouble:
-    """One fault as it was: kind, size of the grid, first and last day."""
+    """One fault as it was: kind, size of the grid, first and last day, and whether it must be found."""
 
     kind: str
     size: float
     begin: float
     end: float
+    is_due: bool = True
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """Fourth family: forty sensors a plant, the same for the same seed, with what the others lack."""
 
+from datetime import time as clock
 from functools import cache
 
 import numpy as np
@@ -9,7 +10,7 @@ from benchmarks.detection_plan import SEEDS, roster, tasks
 from benchmarks.families import MEASURES, STEPS_A_DAY
 from benchmarks.families_cases import cases
 from benchmarks.families_fourth import FOURTH_MEASURES, ROLES, TRAINS, rounded
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, ZONE, Order, train
 from benchmarks.faults import KINDS
 
 SHORT = (56, 28)
@@ -58,6 +59,16 @@ def test_no_grabs_on_weekends_and_whole_weeks_without(part):
         if len(days):
             assert (days % 7 < 5).all()
             assert np.diff(days).max() >= 8
+
+
+def test_eight_in_the_morning_is_that_of_the_wall_clock_summer_and_winter():
+    for seed in range(20):
+        made = train("D", seed, [Order("x", "ph", "daily")], 196, 28)
+        stamps = {made.time[row].astimezone(ZONE).time() for row, _, _ in made.sensors[0].grabs}
+        if len(stamps) == 1:
+            assert stamps == {clock(8)}
+            return
+    pytest.fail("no plant writes down eight o'clock")
 
 
 @pytest.mark.parametrize("part", [0, 1])

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from benchmarks.detection_counts import found
 from benchmarks.scoring import (
     Passing,
     Record,
@@ -57,6 +58,13 @@ def test_a_recording_fault_is_true_while_its_label_lasts():
     stuck = Trouble("stuck", 12.0, 120.0, 120.5)
     assert is_true(_record(troubles=[stuck]), _said(120, "frozen", np.nan))
     assert not is_true(_record(troubles=[stuck]), _said(150, "frozen", np.nan))
+
+
+def test_what_happened_while_the_plant_stood_still_need_not_be_found_but_may_be():
+    unseen = Trouble("stuck", 12.0, 120.0, 120.5, is_due=False)
+    record = _record(troubles=[unseen], said=[_said(120, "frozen", np.nan)])
+    assert is_true(record, record.said[0])
+    assert found([record], 14.0).n == 0
 
 
 def test_caught_in_time_by_the_right_kind():
