@@ -25,6 +25,10 @@ QUARANTINE_BLOCKS = 2
 
 BEYOND_HABIT = 1.5
 
+FEWEST_STEPS = 3
+"""Steps of the display that a leap goes over: calm water between two of its values flickers by one, or by
+two. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Leaps:
@@ -48,12 +52,14 @@ class Leaps:
     times: Floats
 
 
-def leaps(signal: Signal, resolution: float, is_share: bool, least_times: float) -> Leaps:
+def leaps(
+    signal: Signal, resolution: float, is_share: bool, least_times: float, step: Floats | float = 0.0
+) -> Leaps:
     """Return the readings that leap at least `least_times` scales over both neighbours.
 
     The scale of a day is the median roughness of the seven known days before it (the clipped rms of the
     distance from the middle of both neighbours); at least that of the half year before its block, and at
-    least the resolution.
+    least the resolution. On a coarse display a leap goes over `FEWEST_STEPS` of its steps besides.
 
     Parameters
     ----------
@@ -62,16 +68,26 @@ def leaps(signal: Signal, resolution: float, is_share: bool, least_times: float)
     is_share : bool
         Whether the working scale is the logarithm.
     least_times : float
+    step : (n,) array, or float [unit of the tag]
+        Of the display, day by day.
     """
     usual = _scale(signal.day, np.exp(signal.roughness))
     middle, signed = _stand_outs(signal, least_times * float(usual.min(initial=np.inf)))
     grain = resolution / np.abs(signal.value[middle - 1]) if is_share else resolution
     scale = np.maximum(usual[signal.row[middle]], np.maximum(grain, 1e-12))
     times, told = np.abs(signed) / scale, signal.row[middle + 1]
-    hit = np.flatnonzero(times >= least_times)
+    hit = np.flatnonzero((times >= least_times) & (_steps(signal, middle, step) > FEWEST_STEPS - 0.5))
     unusual = np.abs(signed[hit]) >= BEYOND_HABIT * _habit(signal.day, told[hit], np.abs(signed[hit]))
     hit = hit[unusual]
     return Leaps(middle[hit], told[hit], signed[hit], times[hit])
+
+
+def _steps(signal: Signal, middle: Ints, step: Floats | float) -> Floats:
+    """How many steps of the display a reading is from its nearer neighbour; infinite where none is known."""
+    value, least = signal.value, np.broadcast_to(step, signal.days)[signal.row[middle]]
+    nearer = np.minimum(*(np.abs(value[middle] - value[middle + beside]) for beside in (-1, 1)))
+    with np.errstate(divide="ignore"):
+        return np.asarray(nearer / least, np.float64)
 
 
 def _stand_outs(signal: Signal, least: float) -> tuple[Ints, Floats]:

@@ -32,6 +32,9 @@ FEWEST_READINGS = 8
 CLIP_MEANS = 2.0
 """Distances are clipped at so many of their day's mean: a jump, or a pump that starts, is no noise."""
 
+DISPLAY_DAYS = 7
+"""A week's smallest step is the display's: a calm day alone may skip one."""
+
 DUST = 1e-9
 """Share of the range below which two values are one value written twice."""
 
@@ -221,6 +224,14 @@ def grains_of(case: Case, signal: Signal) -> Floats:
         case.shared["grains"] = _grains(signal)
     found: Floats = case.shared["grains"]
     return found
+
+
+def steps_of(case: Case, signal: Signal) -> Floats:
+    """Step of the display as the last seven days up to each showed it [unit], at least as tags.csv has it."""
+    grain = np.append(np.full(DISPLAY_DAYS - 1, np.nan), grains_of(case, signal))
+    days = np.lib.stride_tricks.sliding_window_view(np.where(np.isfinite(grain), grain, np.inf), DISPLAY_DAYS)
+    shown = days.min(axis=1)
+    return np.maximum(np.where(np.isfinite(shown), shown, 0.0), case.tag.resolution or 0.0)
 
 
 def _grains(signal: Signal) -> Floats:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.leaps import Leaps, leaps
-from pipeline.baseline.signal import Signal, fewest_of, signal_of
+from pipeline.baseline.signal import Signal, fewest_of, signal_of, steps_of
 from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
@@ -35,13 +35,15 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every spell of spikes.
 
     A spike stands beside both its neighbours by far more than the week before lets expect
-    (`pipeline.baseline.leaps`). Signals that always spike, as where a pump starts, are held against
-    their own year.
+    (`pipeline.baseline.leaps`), and by some steps of its display: on a coarse one calm water flickers
+    between two values, whatever resolution tags.csv names. Signals that always spike, as where a pump
+    starts, are held against their own year.
     """
     signal = signal_of(case)
     if signal is None:
         return
-    found = leaps(signal, case.tag.resolution or 0.0, case.tag.is_log_scaled, threshold("spikes"))
+    resolution, step = case.tag.resolution or 0.0, steps_of(case, signal)
+    found = leaps(signal, resolution, case.tag.is_log_scaled, threshold("spikes"), step)
     count = np.bincount(found.told, minlength=signal.days).astype(np.float64)
     count[signal.readings < fewest_of(case)] = np.nan
     least = settings.note_a_week / 7.0

@@ -67,3 +67,29 @@ def test_what_a_plant_does_every_other_day_is_a_habit(find, ailing, as_known, ma
 
 def test_after_a_damped_spell_the_usual_scatter_is_no_spike(find, ailing, as_known):
     assert find("spikes", as_known(ailing("damped", until=150))) == []
+
+
+@pytest.fixture(scope="module")
+def coarse(find, ailing, as_known, make):
+    """Return what is said of calm water on a display in steps of 0.05, where tags.csv promises 0.01."""
+
+    def run(seed, leap=0.0):
+        sensor, random = ailing(), np.random.default_rng(seed)
+        count = len(sensor.value)
+        value = 7.4 + make.noise(random, count, 0.998, 0.05) + 0.012 * random.standard_normal(count)
+        value[140 * 96 : 150 * 96 : 12] += leap
+        sensor.frame = make.frame(sensor.frame["time"], np.round(np.round(value / 0.05) * 0.05, 2))
+        return find("spikes", as_known(sensor))
+
+    return run
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_flicker_between_two_values_of_the_display_is_no_spike(coarse, seed):
+    """Water between two steps of a display shows now the one, now the other: common practice, no source."""
+    assert coarse(seed) == []
+
+
+def test_what_leaps_by_many_steps_of_the_display_is_one(coarse):
+    (finding,) = coarse(0, leap=0.5)
+    assert finding.severity == "watch"
