@@ -5,13 +5,23 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import exp
 
+import numpy as np
+
 from pipeline.baseline.apart import Spell
-from pipeline.baseline.signal import Signal, signal_of
+from pipeline.baseline.scale import on_scale
+from pipeline.baseline.signal import Signal, signal_of, steps_of
 from pipeline.case import Case
 from pipeline.evidence.liveliness import duller, scatter_of
 from pipeline.finding import Finding
 from pipeline.recording import of_recording
 from pipeline.wording import day_text, scatter
+
+RESTING_DAYS = 7
+"""So many days in a row must each bear it out where a step of the display hides the scatter: weather moves
+the water on sooner. Common practice, no source."""
+
+LEVEL_READINGS = 96
+"""The median of so many readings is where it read [15-minute readings of a day]."""
 
 
 @dataclass(frozen=True)
@@ -27,13 +37,25 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
     What is usual is learned per signal from the year before (`pipeline.evidence.liveliness`). A thinned
     record, a level and a pressure are not judged: their steps are not the instrument's. A blocked sample
-    line is the usual reason; a record that is flat altogether is `frozen`.
+    line is the usual reason; a record that is flat altogether is `frozen`. One that scatters by less
+    than a step of its display rests while the water stands between two steps: it must do so day after day.
     """
     signal = signal_of(case)
     if signal is None:
         return
-    for spell in duller(case, settings.times):
+    shown = [one for one in duller(case, settings.times) if _is_shown(case, signal, one)]
+    resting = [one for one in duller(case, settings.times, RESTING_DAYS) if not _is_shown(case, signal, one)]
+    for spell in sorted(shown + resting, key=lambda one: one.crossed):
         yield _finding(case, signal, spell)
+
+
+def _is_shown(case: Case, signal: Signal, spell: Spell) -> bool:
+    """Whether its usual scatter was a step of its display or more, as that was before the spell."""
+    before = max(spell.begin - 1, 0)
+    until = int(np.searchsorted(signal.row, before, side="right"))
+    level = float(np.median(signal.value[max(until - LEVEL_READINGS, 0) : until]))
+    step = on_scale(case.tag, float(steps_of(case, signal)[before]), level)
+    return scatter_of(spell.usual) >= step
 
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:

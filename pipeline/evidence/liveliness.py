@@ -35,16 +35,19 @@ def livelier(case: Case, times: float) -> list[Spell]:
     return _spells(case, float(np.log(times)), np.inf)
 
 
-def duller(case: Case, times: float) -> list[Spell]:
-    """Return the stretches with at most 1 / `times` of the usual roughness, in its logs."""
-    return _spells(case, np.inf, float(np.log(times)))
+def duller(case: Case, times: float, newest_days: int = NEWEST_DAYS) -> list[Spell]:
+    """Return the stretches with at most 1 / `times` of the usual roughness, in its logs.
+
+    So many newest days must each bear it out.
+    """
+    return _spells(case, np.inf, float(np.log(times)), newest_days)
 
 
-def _spells(case: Case, up: float, down: float) -> list[Spell]:
+def _spells(case: Case, up: float, down: float, newest_days: int = NEWEST_DAYS) -> list[Spell]:
     signal = signal_of(case) if case.tag.measures in MEASURES else None
     if signal is None:
         return []
-    bar = Bar(threshold("liveliness"), up, down, windows=WINDOWS, calm_window=0, newest_days=NEWEST_DAYS)
+    bar = Bar(threshold("liveliness"), up, down, windows=WINDOWS, calm_window=0, newest_days=newest_days)
     return spells(signal.day, signal.roughness, bar, case.serviced_on(), judgeable(signal))
 
 

@@ -51,3 +51,19 @@ def test_nine_days_out_of_service_are_no_ailment(find, ailing, as_known, make):
 
 def test_a_quiet_day_is_none_either(find, ailing, as_known):
     assert find("damped", as_known(ailing("damped", until=121))) == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_calm_water_in_the_middle_of_a_step_of_the_display_is_none(find, ailing, as_known, make, seed):
+    """In steps of 0.1 a scatter of 0.04 shows near the edge of a step, and nowhere else.
+
+    A quantiser passes on the scatter of what it is given while that is half a step or more (Widrow and
+    Kollar, Quantization Noise, 2008; from memory). tags.csv promises 0.01 here.
+    """
+    sensor, random = ailing(), np.random.default_rng(seed)
+    count = len(sensor.value)
+    level = 7.4 + make.noise(random, count, 0.999, 0.2)
+    level[140 * 96 : 145 * 96] = 7.4
+    value = level + 0.04 * random.standard_normal(count)
+    sensor.frame = make.frame(sensor.frame["time"], np.round(np.round(value / 0.1) * 0.1, 2))
+    assert find("damped", as_known(sensor)) == []
