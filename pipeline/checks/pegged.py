@@ -38,6 +38,8 @@ class Settings:
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every spell at an end of the span, then for every ceiling or floor inside it.
 
+    A floor at zero, where the span begins there, is no cut: there may be nothing to measure.
+
     A signal that rests at an end by habit, as a flow at zero does, is held against its own past.
     """
     if case.tag.is_state or case.tag.recording == "on change":
@@ -92,7 +94,14 @@ def _cut_off(case: Case, settings: Settings, signal: Signal, sign: float) -> Ite
         threshold("pegged"), float(np.log1p(settings.fewest_pairs)), np.inf, windows=(1, 2), calm_window=0
     )
     for spell in spells(signal.day, np.log1p(piled.pairs), bar):
+        if sign < 0 and _is_nothing(case, float(piled.extreme[spell.crossed])):
+            continue
         yield _finding(case, signal, piled, spell, "highest" if sign > 0 else "lowest")
+
+
+def _is_nothing(case: Case, value: float) -> bool:
+    """Whether a value is the zero at which the span begins: water without oxygen reads so, uncut."""
+    return case.tag.low == 0.0 and value <= 1.0001 * (case.tag.resolution or 0.0)
 
 
 def _finding(case: Case, signal: Signal, piled: Pile, spell: Spell, word: str) -> Finding:

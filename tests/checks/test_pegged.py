@@ -129,3 +129,18 @@ def test_calm_water_has_no_floor_though_storms_widen_its_range(coarse):
     sound = 12.0 + 5.0 * random.standard_normal(21 * 96)
     (finding,) = coarse(12.0, np.round(np.clip(sound, 8.0, 30.0)))
     assert "lowest reading, 8 NTU" in finding.evidence
+
+
+@pytest.mark.parametrize(("low", "told"), [(0.0, 0), (-1.0, 1)])
+def test_a_floor_at_nothing_is_no_cut(find, ailing, as_known, make, low, told):
+    """A basin whose air is off now and then has no oxygen, and lately its probe has a zero a little low.
+
+    Below a span that begins elsewhere the same pile is told: there the readings could go on.
+    """
+    tag = make.tag(measures="dissolved_oxygen", unit="mg/L", low=low, high=20.0)
+    sensor, random = ailing(tag=tag, scatter=0.05), np.random.default_rng(4)
+    off = np.arange(len(sensor.value)) % 24 < 3
+    value = np.where(off, 0.15 + 0.03 * random.standard_normal(len(off)), sensor.value - 6.0)
+    value[96 * 120 :] -= 0.3
+    sensor.frame = make.frame(sensor.frame["time"], np.round(np.maximum(value, 0.0), 2))
+    assert len(find("pegged", as_known(sensor))) == told
