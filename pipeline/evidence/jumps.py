@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.evidence.errors import Errors
+from pipeline.evidence.watch import BORNE_OUT
 from pipeline.spc.mixture import normal_below
 
 Floats = NDArray[np.float64]
@@ -95,6 +96,9 @@ def _jump(
     if len(after) < count or len(before) < count:
         return None
     first, last = float(errors.error[before].mean()), float(errors.error[after].mean())
+    # One slip of the pen among two grabs is no step: each must bear it out.
+    if (errors.error[after] * np.sign(last) <= BORNE_OUT * abs(last)).any():
+        return None
     return last, _sd(errors, after), first, _sd(errors, before), float(errors.day[after[-1]])
 
 

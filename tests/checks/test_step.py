@@ -95,3 +95,21 @@ def test_what_was_said_stays_said(find, as_known, sensor, make):
         for day in (SERVICE + timedelta(days=k) for k in range(1, 30, 2)):
             known = {f.finding_id for f in find("step", as_known(wrong, day))}
             assert known == {f.finding_id for f in whole if f.crossed < day}, (changes, day)
+
+
+def _one_slip(make, sensor, seed, factor):
+    """A calibration that changed nothing, and a first grab after it written down wrongly."""
+    made = _calibrated(make, sensor, seed, 0.0)
+    day = (made.grabs["time"] - made.start).dt.total_days().to_numpy()
+    slip = np.flatnonzero(day > 350)[0]
+    value = made.grabs["value"].to_numpy().copy()
+    value[slip] *= factor
+    made.grabs = made.grabs.with_columns(value=value)
+    return made
+
+
+@pytest.mark.parametrize("factor", [0.1, 1.1])
+def test_one_slip_of_the_pen_is_no_step(find, as_known, sensor, make, factor):
+    """0.75 for 7.5, 8.2 for 7.5: the other grab denies it. Common practice, no source."""
+    for seed in range(6):
+        assert find("step", as_known(_one_slip(make, sensor, seed, factor))) == []
