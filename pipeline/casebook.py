@@ -7,7 +7,7 @@ from datetime import datetime, timedelta, tzinfo
 import polars as pl
 
 from pipeline.baseline.daily import daily_values
-from pipeline.baseline.pairs import pairs
+from pipeline.baseline.pairs import IN_PLACE, pairs
 from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
 from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
@@ -159,7 +159,14 @@ def case_of(
         readings=readings,
         daily=daily_values(tag, readings, stuck, zone),
         stuck=stuck,
-        pairs=pairs(readings, grabs, timedelta(seconds=tag.step_s), local_day, stuck),
+        pairs=pairs(
+            readings,
+            grabs,
+            timedelta(seconds=tag.step_s),
+            local_day,
+            stuck,
+            None if instrument is None or tag.measures in IN_PLACE else instrument.tolerance_at,
+        ),
         services=services,
         masked=masked,
         pauses=paused,

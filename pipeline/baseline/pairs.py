@@ -1,5 +1,6 @@
 """Pairs: each lab grab beside what the instrument showed when it was taken."""
 
+from collections.abc import Callable
 from datetime import timedelta
 
 import numpy as np
@@ -18,6 +19,14 @@ GRAB_SD = {"ph": 0.05, "chlorine": 0.05, "turbidity": 0.10, "temperature": 0.2, 
 """Scatter of a grab about a sound instrument [working scale]; of anything else a third of the tolerance.
 Common practice, no source."""
 
+AROUND_A_GRAB = timedelta(hours=1)
+STEADY_TOLERANCES = 3.0
+"""Where the reading went through so many tolerances within an hour on either side, a grab is no witness: its
+minute is not known so well. Common practice, no source."""
+
+IN_PLACE = ("flow", "level", "pressure")
+"""What is compared beside the instrument, at a minute that is known; no bottle is carried to the bench."""
+
 READINGS_AROUND = 5
 """Median of so many readings stands for the instrument: the moment of a grab is not known to the minute."""
 
@@ -28,6 +37,7 @@ def pairs(
     step: timedelta,
     days: pl.Expr,
     stuck: pl.DataFrame | None = None,
+    tolerance: Callable[[float], float | None] | None = None,
 ) -> pl.DataFrame:
     """Match grabs to the record.
 
@@ -42,12 +52,15 @@ def pairs(
         Local date of the column ``time``.
     stuck : DataFrame of STUCK
         A frozen reading is paired until the day on which its run gave itself away.
+    tolerance : callable, optional
+        From a reading to its admissible error [unit of the tag]; without one every reading is steady.
 
     Returns
     -------
     DataFrame of PAIRS
         Grabs for which at least three of the five readings around them are usable. Only readings of
-        the grab's own day count: a day must come out the same however much later it is looked at.
+        the grab's own day count: a day must come out the same however much later it is looked at. Left out
+        are those beside which the reading swung (`STEADY_TOLERANCES`), as in a basin whose air comes on.
     """
     if grabs.height == 0:
         return empty(PAIRS)
@@ -74,7 +87,33 @@ def pairs(
         .filter(pl.col("n") >= (READINGS_AROUND + 1) // 2)
         .sort("grab_row")
     )
+    if tolerance is not None and found.height:
+        found = found.filter(_steady(found, usable, max(AROUND_A_GRAB, reach), days, tolerance))
     return conform(found, PAIRS)
+
+
+def _steady(
+    found: pl.DataFrame,
+    usable: pl.DataFrame,
+    around: timedelta,
+    days: pl.Expr,
+    tolerance: Callable[[float], float | None],
+) -> pl.Series:
+    """Mark the grabs near which the readings of their day, but a tenth at either end, kept close together."""
+    allowed = np.array([np.inf if (most := tolerance(one)) is None else most for one in found["reading"]])
+    allowed *= STEADY_TOLERANCES
+    low = usable["time"].search_sorted(found["time"] - around, "left").to_numpy()
+    high = usable["time"].search_sorted(found["time"] + around, "right").to_numpy()
+    value = np.append(usable["value"].to_numpy(), np.nan)
+    bounds = np.stack([low, high], axis=1).ravel()
+    widest = (np.fmax.reduceat(value, bounds) - np.fmin.reduceat(value, bounds))[::2]
+    steady = widest <= allowed
+    for row in np.flatnonzero(~steady).tolist():
+        here = usable[int(low[row]) : int(high[row])]
+        near = np.sort(here.filter(here.select(days == found["day"][row]).to_series())["value"].to_numpy())
+        edge = max(1, len(near) // 10)
+        steady[row] = len(near) <= 2 * edge or near[-1 - edge] - near[edge] <= allowed[row]
+    return pl.Series(steady)
 
 
 def errors_of(tag: Tag, pairs: pl.DataFrame) -> Floats:

@@ -82,3 +82,34 @@ def test_a_grab_beside_a_reading_that_proves_frozen_later(make, hours):
     )
     assert later.stuck.height == 1
     assert then.pairs.equals(later.pairs)
+
+
+@pytest.mark.parametrize(
+    ("hour", "measures", "is_paired"),
+    [
+        (6, "dissolved_oxygen", True),
+        (9, "dissolved_oxygen", True),
+        (9.5, "dissolved_oxygen", False),
+        (10, "dissolved_oxygen", False),
+        (10.5, "dissolved_oxygen", False),
+        (12, "dissolved_oxygen", True),
+        (10, "level", True),
+    ],
+)
+def test_a_grab_in_the_swing_is_no_witness(make, hour, measures, is_paired):
+    """Air comes on in a basin at ten: within an hour of that some minutes decide between 0.1 and 2 mg/L.
+
+    Verification samples are taken while the process is steady: common practice, no source. A level is read
+    in place, at a minute that is known.
+    """
+    tag = make.tag(measures=measures, unit="ft" if measures == "level" else "mg/L", low=0.0, high=20.0)
+    times = make.grid(make.local(2026, 3, 2), 1)
+    value = np.where(np.arange(len(times)) < 40, 0.1, 2.0) + 0.02 * (np.arange(len(times)) % 3)
+    when = make.local(2026, 3, 2) + timedelta(hours=hour)
+    case = make.case(
+        make.frame(times, np.round(value, 2)),
+        tag=tag,
+        instrument=make.instrument(tolerance=0.3),
+        grabs=make.events([when], [0.1]),
+    )
+    assert case.pairs.height == is_paired
