@@ -43,9 +43,12 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     signal = signal_of(case)
     if signal is None:
         return
-    shown = [one for one in duller(case, settings.times) if _is_shown(case, signal, one)]
-    resting = [one for one in duller(case, settings.times, RESTING_DAYS) if not _is_shown(case, signal, one)]
-    for spell in sorted(shown + resting, key=lambda one: one.crossed):
+    found = duller(case, settings.times)
+    shown = [one for one in found if _is_shown(case, signal, one)]
+    if len(shown) < len(found):
+        resting = duller(case, settings.times, RESTING_DAYS)
+        shown += [one for one in resting if not _is_shown(case, signal, one)]
+    for spell in sorted(shown, key=lambda one: one.crossed):
         yield _finding(case, signal, spell)
 
 
