@@ -33,6 +33,7 @@ def render(week: Week) -> Markup:
         beyond=beyond,
         tags=tags,
         unjudged=_unjudged(week),
+        uncompared=_uncompared(week),
         complete=COMPLETE_PCT,
     )
 
@@ -51,6 +52,18 @@ def _unjudged(week: Week) -> list[dict[str, str]]:
             found.append({"tag": name, "why": "its readings mostly repeat the one before"})
         elif case.tag.stands_until_the_next and not case.tag.is_state:
             found.append({"tag": name, "why": "recorded on change, and no heartbeat is known"})
+    return found
+
+
+def _uncompared(week: Week) -> list[str]:
+    """Name the analysers some of whose grabs of the week were compared with nothing, and how many."""
+    in_week = pl.col("time").is_between(week.period.start, week.period.end, closed="left")
+    found = []
+    for name, case in week.cases.items():
+        grabs = case.samples.filter(in_week & ~pl.col("below"))
+        alone = grabs.join(case.pairs, on="time", how="anti").height if case.readings.height else 0
+        if alone:
+            found.append(f"{name} ({alone} of {grabs.height})")
     return found
 
 
