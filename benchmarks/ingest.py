@@ -11,7 +11,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from os import utime
+from os import sync, utime
 from pathlib import Path
 from statistics import median
 from time import time
@@ -81,6 +81,7 @@ TEXT = ", infer_schema=False, truncate_ragged_lines=True"
 def run(code: str, *arguments: Path) -> tuple[float, float, float, int]:
     """Run code in a process of its own: wall time [s], processor time [s], peak memory [MiB], readings."""
     names = [str(argument) for argument in arguments]
+    sync()  # or the first to ask for its own files to last would wait for what others left in memory
     done = subprocess.run(
         [sys.executable, "-c", code, *names], capture_output=True, text=True, check=False, cwd=REPOSITORY
     )
