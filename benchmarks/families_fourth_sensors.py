@@ -16,7 +16,7 @@ from benchmarks.families_fourth import ROLES, WASTE, WATER, Role, rounded
 from benchmarks.families_fourth_water import Course, plant, true_course
 from benchmarks.families_records import truth, written
 from benchmarks.families_sensors import Order, Sensor, Train, grid
-from benchmarks.families_third_records import broken
+from benchmarks.families_third_records import at_pace, broken
 from benchmarks.faults import ERROR_KINDS, RECORD_KINDS, SHIFT, Fault, accrued
 
 STEP_SHARES = ((300, 0.25), (900, 0.6), (3600, 0.15))
@@ -215,11 +215,7 @@ def _sensor(
     error = truth(m, full[:: tag.pace], course, happened.running)
     gone = np.repeat(lost, tag.pace) | (random.random(len(full)) < LOST_SHARE)
     kept = np.where(gone, np.nan, full)
-    shown, between = kept[:: tag.pace].copy(), None
-    if tag.pace > 1:
-        between = kept.reshape(-1, tag.pace)[:, 1:].copy()
-    if tag.step_s > 900:
-        shown[np.arange(len(shown)) % (tag.step_s // 900) != 0] = np.nan
+    shown, between = at_pace(kept, tag.pace, tag.step_s)
     return Sensor(
         order, name, m, shown, error, _grabs(random, tag, course, happened), _logbook(random, tag),
         _interval(order, tag.role), tag.faults, _twin(random, tag, course, happened), tag.step_s, between,

@@ -63,6 +63,26 @@ def twin(
     return np.where(happened.lost, np.nan, shown)
 
 
+def at_pace(kept: Floats, pace: int, step_s: int) -> tuple[Floats, Floats | None]:
+    """Return what is kept on the grid, and between its rows where the recorder is finer.
+
+    Parameters
+    ----------
+    kept : (n * pace,) array [unit]
+        At the recorder's own pace; NaN = nothing.
+    pace : int
+        Readings a row of the grid.
+    step_s : int [s]
+        From reading to reading; a coarser recorder than the grid leaves rows out.
+    """
+    shown, between = kept[::pace].copy(), None
+    if pace > 1:
+        between = kept.reshape(-1, pace)[:, 1:].copy()
+    if step_s > 900:
+        shown[np.arange(len(shown)) % (step_s // 900) != 0] = np.nan
+    return shown, between
+
+
 def broken(
     random: np.random.Generator, fault: Fault, measure: Measure, working: Floats, other: Floats, step_s: int
 ) -> Floats:

@@ -18,7 +18,7 @@ from benchmarks.families import STEPS_A_DAY, Clock, Floats, Measure, shown_as, w
 from benchmarks.families_sensors import Order, Sensor, Train, grid
 from benchmarks.families_third import THIRD_MEASURES, scatter, water
 from benchmarks.families_third_events import Plant, plant
-from benchmarks.families_third_records import bench_results, broken, twin
+from benchmarks.families_third_records import at_pace, bench_results, broken, twin
 from benchmarks.faults import ERROR_KINDS, RECORD_KINDS, SHIFT, Fault, accrued
 
 STEP_SHARES = ((300, 0.15), (900, 0.6), (3600, 0.25))
@@ -147,11 +147,7 @@ def _sensor(
     error = records.truth(measure, full[:: tag.pace], course, happened.running)
     lost = np.repeat(happened.lost, tag.pace) | (random.random(len(full)) < LOST_SHARE)
     kept = np.where(lost, np.nan, full)
-    shown, between = kept[:: tag.pace].copy(), None
-    if tag.pace > 1:
-        between = kept.reshape(-1, tag.pace)[:, 1:].copy()
-    if tag.step_s > 900:
-        shown[np.arange(len(shown)) % (tag.step_s // 900) != 0] = np.nan
+    shown, between = at_pace(kept, tag.pace, tag.step_s)
     return Sensor(
         order, name, measure, shown, error,
         bench_results(random, order.reference, THIRD_MEASURES[order.measure], course, happened),

@@ -10,12 +10,13 @@ from pipeline.clock import midnight
 from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.ingest.channels import Channels
+from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import TIME, Grid, parted
 from pipeline.ingest.numbered import Written, with_texts
 from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
 from pipeline.ingest.qualities import distinct_of, read_qualities, worse
 from pipeline.ingest.refusal import REFUSED, refuse
-from pipeline.ingest.stamps import Order, read_stamps, unread_of
+from pipeline.ingest.stamps import read_stamps, unread_of
 from pipeline.ingest.values import Mark, read_values
 from pipeline.table import QUALITY, empty, packed
 

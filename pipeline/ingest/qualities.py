@@ -118,6 +118,6 @@ def worse(judged: pl.DataFrame) -> pl.Expr:
     """Take the worse of what the recorder said and what the value itself says; no number is bad."""
     names = [name for name in ("said", "value_quality") if judged[name].null_count() < judged.height]
     codes = [pl.col(name).fill_null("good").to_physical() for name in names]
-    worse = pl.max_horizontal(*codes).cat.to(QUALITY) if codes else pl.lit("good", QUALITY)
+    said = pl.max_horizontal(*codes).cat.to(QUALITY) if codes else pl.lit("good", QUALITY)
     bad = pl.lit("bad", QUALITY)
-    return pl.when(pl.col("number").is_null()).then(bad).otherwise(worse).alias("quality")
+    return pl.when(pl.col("number").is_null()).then(bad).otherwise(said).alias("quality")

@@ -129,9 +129,7 @@ class Reading:
             self._note(raw)
             texts = pl.concat([texts, telling(raw["value"])]).unique(maintain_order=True)
         mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
-        order = self.manner.order or (
-            order_of(self.dates, self.file, self.not_after) if len(self.dates) else None
-        )
+        order = self.manner.order or (self._order_of_the_whole() if len(self.dates) else None)
         return replace(self.manner, assumed=order, mark=mark, doubtful=doubtful, survey=False)
 
     def _sheets(self, stream: BinaryIO) -> Iterator[tuple[str, ModuleType, Sheet, bool]]:

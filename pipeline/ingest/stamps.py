@@ -6,8 +6,7 @@ import polars as pl
 
 from pipeline.clock import to_utc
 from pipeline.errors import RefusedError
-from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, parsed
-from pipeline.ingest.forms import Order as Order
+from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, Order, parsed
 from pipeline.ingest.orders import order_of
 from pipeline.ingest.passes import runs_backwards
 from pipeline.ingest.rewriting import rewritten

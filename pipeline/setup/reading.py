@@ -8,8 +8,9 @@ import polars as pl
 
 from pipeline.config.tags import Tag
 from pipeline.errors import RefusedError
+from pipeline.ingest.forms import Order
 from pipeline.ingest.orders import order_of
-from pipeline.ingest.stamps import Order, read_stamps
+from pipeline.ingest.stamps import read_stamps
 from pipeline.ingest.values import THOUSANDS, Mark, decided, number_of, read_values
 from pipeline.setup.guess import Guess, Signal
 from pipeline.setup.look import Look

@@ -126,20 +126,6 @@ class Weighed:
         return middle, low, high
 
 
-def course(
-    day: Floats,
-    error: Floats,
-    sigma: float,
-    phi: float = 0.0,
-    prior: Prior = NOTHING_KNOWN,
-    horizon_days: float = 0.0,
-    trust: Floats | None = None,
-    tail_df: float | None = None,
-) -> Course:
-    """Return what a series of errors came to, all explanations weighed; arguments as of `weighed`."""
-    return weighed(day, error, sigma, phi, prior, horizon_days, trust, tail_df).course()
-
-
 def weighed(
     day: Floats,
     error: Floats,

@@ -12,9 +12,9 @@ from pipeline.clock import zone_of
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
 from pipeline.ingest.export import read_export
-from pipeline.ingest.forms import LOCAL_FORMS, NAMED_FORMS
+from pipeline.ingest.forms import LOCAL_FORMS, NAMED_FORMS, Order
 from pipeline.ingest.orders import order_of
-from pipeline.ingest.stamps import Order, read_stamps
+from pipeline.ingest.stamps import read_stamps
 
 DENVER = zone_of("America/Denver")
 

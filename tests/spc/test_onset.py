@@ -6,11 +6,15 @@ from numpy.testing import assert_allclose
 from scipy.stats import multivariate_normal
 from statsmodels.api import GLS
 
-from pipeline.spc.onset import course
+from pipeline.spc.onset import weighed
 from pipeline.spc.prior import Prior
 
 LEVEL_SD, SIZE_SD = 0.7, 8.0
 PLAIN = Prior(level_sd=LEVEL_SD, size_sd=SIZE_SD)
+
+
+def course(*series, **known):
+    return weighed(*series, **known).course()
 
 
 def _correlation(day, phi):
