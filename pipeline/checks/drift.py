@@ -77,7 +77,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every spell of drift.
 
     It is for the record while the error is certain but small, and on the list from the day on which it
-    matters. The error's size, rate and interval come from `pipeline.spc.onset.course`.
+    matters. The error's size, rate and interval come from `pipeline.spc.onset.weighed`.
     """
     if case.tag.is_state or case.instrument is None:
         return
