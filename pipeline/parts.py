@@ -1,10 +1,12 @@
 """Parts: every module of an open folder, found by walking it, in name order."""
 
+from functools import cache
 from importlib import import_module
 from pkgutil import iter_modules
 from types import ModuleType
 
 
+@cache
 def parts(folder: ModuleType) -> dict[str, ModuleType]:
     """Return the modules of an open folder by file name.
 

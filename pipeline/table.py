@@ -39,6 +39,11 @@ def packed(tags: Iterable[str]) -> Schema:
     }
 
 
+def readings_in(values: pl.Series) -> int:
+    """Count the readings of a column that is NaN where there is none."""
+    return int(values.is_not_nan().sum())
+
+
 GRABS: Schema = {
     "tag": pl.String(),
     "time": TIME,

@@ -4,10 +4,13 @@ import shutil
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from math import isnan
 from pathlib import Path
 
 import numpy as np
 import polars as pl
+
+from pipeline.table import readings_in
 
 Month = tuple[str, str]
 """Area and UTC month (``2026-11``)."""
@@ -54,10 +57,10 @@ class Cargo:
     def add_plain(self, plain: pl.DataFrame) -> None:
         """Take on good readings that are numbers and no more: times [UTC] first, then a column a tag.
 
-        The times increase; a tag is null where it has no reading.
+        The times increase; a tag is NaN where it has no reading.
         """
         time, values = plain.to_series(0), plain.drop(plain.columns[0])
-        counts = {column.name: column.count() for column in values}
+        counts = {column.name: readings_in(column) for column in values}
         if not any(counts.values()):
             return
         self.readings += sum(counts.values())
@@ -71,7 +74,7 @@ class Cargo:
             tags = sorted(tag for tag, count in counts.items() if count and self.areas[tag] == area)
             for month, start, end in zip(months, [0, *ends], ends, strict=False):
                 part = plain.select(plain.columns[0], *tags)[start:end]
-                if any(part[tag].count() for tag in tags):
+                if len(part) == len(time) or any(readings_in(part[tag]) for tag in tags):
                     self.months.setdefault((area, month), []).append(part)
 
     def _span(self, times: pl.Series) -> None:
@@ -112,7 +115,7 @@ class Cargo:
 
 
 def _has_readings(values: pl.DataFrame, row: int) -> bool:
-    return any(value is not None for value in values.row(row))
+    return not all(isnan(value) for value in values.row(row))
 
 
 def frames(parts: list[pl.DataFrame | Path]) -> Iterator[pl.DataFrame]:

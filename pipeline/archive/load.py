@@ -163,12 +163,11 @@ def by_tag(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
 
 
 def _of_columns(rows: pl.DataFrame) -> Iterator[tuple[str, Run]]:
-    time, columns = _micros(rows.to_series(0)), rows[:, 1:]
-    has_nulls = any(values.has_nulls() for values in columns)
-    filled = columns.fill_null(float("nan")) if has_nulls else columns
-    for values, value in zip(columns, filled, strict=True):
-        if values.count():
-            yield values.name, Run(time, value.to_numpy())
+    time = _micros(rows.to_series(0))
+    for values in rows[:, 1:].iter_columns():
+        value = values.to_numpy()
+        if not np.isnan(value).all():
+            yield values.name, Run(time, value)
 
 
 def _are_gaps(at: np.ndarray, time: np.ndarray, there: np.ndarray, more: np.ndarray) -> bool:

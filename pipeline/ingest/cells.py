@@ -48,8 +48,7 @@ class Uncut:
         """
         last, places = self.width - 1, np.flatnonzero(~apart)
         kinds = {
-            f"c{place}": pl.Float64() if place in numbers and place < last else pl.String()
-            for place in range(self.width)
+            f"c{place}": pl.Float64() if place in numbers else pl.String() for place in range(self.width)
         }
         try:
             # Passed over are numbers that are none: a line that is too long still fails.
@@ -60,9 +59,8 @@ class Uncut:
         if cells.height != len(places):
             return None
         cells = cells.with_columns(pl.Series("line", (places + self.first_line).astype(np.uint32)))
-        short = self._short(places[(cells[f"c{last}"] == "").to_numpy()])
-        cells = cells.filter(~short[places]) if short.any() else cells
-        return cells.with_columns(as_numbers([last] if last in numbers else [])), short
+        short = self._short(places[_are_empty(cells[f"c{last}"]).to_numpy()])
+        return cells.filter(~short[places]) if short.any() else cells, short
 
     def _short(self, suspects: np.ndarray) -> np.ndarray:
         """Mark the lines that lack cells, which the reader fills up: their last one is empty."""
@@ -107,10 +105,12 @@ class Uncut:
         """Where all cells end, and which of them is the last of each line."""
         edges = edges_of(self.data, self.delimiter)
         edges = edges if self.data.endswith(b"\n") else np.append(edges, len(self.data))
-        text = np.frombuffer(self.data, np.uint8)
-        is_end = text[np.minimum(edges, len(text) - 1)] == ord("\n")
-        is_end[-1] = True
-        return edges, np.flatnonzero(is_end)
+        return edges, np.append(np.searchsorted(edges, self.starts[1:]), len(edges)) - 1
+
+
+def _are_empty(cells: pl.Series) -> pl.Series:
+    """Mark cells that may be empty: without text, or without a number."""
+    return cells == "" if cells.dtype == pl.String else cells.is_null()
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from pipeline.ingest.qualities import distinct_of, read_qualities, worse
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.stamps import read_stamps, unread_of
 from pipeline.ingest.values import Mark, read_values
-from pipeline.table import QUALITY, empty, packed
+from pipeline.table import QUALITY, empty, packed, readings_in
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Cleaned:
     refused : DataFrame of REFUSED
         The others.
     plain : DataFrame or None
-        More readings, all good and plain numbers: a column `TIME` and one a tag, null where there is none.
+        More readings, all good and plain numbers: a column `TIME` and one a tag, NaN where there is none.
         No reading of `readings` has the same tag and time.
     """
 
@@ -43,8 +43,8 @@ class Cleaned:
     @property
     def count(self) -> int:
         """How many readings there were."""
-        plain = 0 if self.plain is None else sum(column.count() for column in self.plain.drop(TIME))
-        return self.readings.height + self.refused.height + plain
+        plain = () if self.plain is None else self.plain.drop(TIME).iter_columns()
+        return self.readings.height + self.refused.height + sum(map(readings_in, plain))
 
 
 @dataclass(frozen=True)

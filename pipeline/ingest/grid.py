@@ -56,7 +56,7 @@ class Parted:
     Parameters
     ----------
     plain : DataFrame
-        `TIME`, strictly increasing, and one column a tag; good readings, null where there is none.
+        `TIME`, strictly increasing, and one column a tag; good readings, NaN where there is none.
     rest : DataFrame of RAW
         The other cells, with the columns of `stamps` for their lines.
     """
@@ -77,19 +77,18 @@ def parted(grid: Grid, stamps: pl.DataFrame, channels: list[Channel]) -> Parted 
         What each column stands for.
     """
     there = stamps["time"].is_not_null()
-    whole = bool(there.all())
+    whole, known = bool(there.all()), there.to_numpy()
     time = stamps["time"] if whole else stamps["time"].filter(there)
     if len(time) < 2 or not bool((time.diff().drop_nulls().to_physical() > 0).all()):
         return None
     plain, odd = [time.alias(TIME)], []
-    filled, known = grid.numbers.fill_null(float("nan")), there.to_numpy()
-    for numbers, values, channel in zip(grid.numbers, filled, channels, strict=True):
-        keep = _plain(values.to_numpy(), channel) & known
+    block = grid.numbers.to_numpy(order="fortran", writable=True)
+    for values, channel in zip(block.T, channels, strict=True):
+        keep = _plain(values, channel) & known
         odd.append(np.flatnonzero(~keep))
-        count = np.count_nonzero(keep)
-        if channel.tag is not None and count:
-            good = numbers if count == numbers.count() else numbers.set(pl.Series(~keep), None)
-            plain.append((good if whole else good.filter(there)).alias(channel.tag.tag))
+        if channel.tag is not None and len(odd[-1]) < len(keep):
+            values[odd[-1]] = np.nan
+            plain.append(pl.Series(channel.tag.tag, values if whole else values[known]))
     names = [series.name for series in plain]
     if len(set(names)) < len(names):
         return None

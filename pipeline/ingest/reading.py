@@ -26,7 +26,7 @@ from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
 from pipeline.ingest.rewriting import zone_named
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.slabs import Slab, ahead, slabs_of
+from pipeline.ingest.slabs import Slab, ahead, behind, slabs_of
 from pipeline.ingest.values import Mark, decided, telling
 from pipeline.table import empty
 
@@ -105,12 +105,12 @@ class Reading:
     def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
         """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
         layout, count = "", 0
-        with ahead(self._sheets(stream), self._cut) as slabs:
+        with ahead(self._sheets(stream), self._cut) as slabs, behind(self.taker.take) as hand_on:
             for cut in slabs:
                 layout = cut.layout
                 cleaned = self._cleaned(cut)
                 count += cleaned.count
-                self.taker.take(cleaned)
+                hand_on(cleaned)
                 if tell:
                     tell(stream.tell())
         if not count:

@@ -87,6 +87,23 @@ def ahead(items: Iterator[Item], work: Callable[[Item], Made]) -> Iterator[Itera
         workers.shutdown(cancel_futures=True)
 
 
+@contextmanager
+def behind(work: Callable[[Item], None]) -> Iterator[Callable[[Item], None]]:
+    """Work on one item after the other while the next is made ready; all is done after the block."""
+    with ThreadPoolExecutor(1) as worker:
+        last: Future[None] | None = None
+
+        def hand_on(item: Item) -> None:
+            nonlocal last
+            if last:
+                last.result()
+            last = worker.submit(work, item)
+
+        yield hand_on
+        if last:
+            last.result()
+
+
 def _begun(
     items: Iterator[Item], work: Callable[[Item], Made], workers: ThreadPoolExecutor
 ) -> Iterator[Future[Made]]:

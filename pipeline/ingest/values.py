@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 import polars as pl
 
 from pipeline.config.tags import Tag
@@ -212,20 +213,19 @@ def _with_meanings(
 ) -> pl.DataFrame:
     """Understand each distinct awkward text of each tag once."""
     where = awkward.arg_true()
-    known: dict[tuple[int, str | None], Meaning] = {}
-    meant = []
-    places, texts = (frame[name].gather(where).to_list() for name in ("place", "text"))
-    for key in zip(places, texts, strict=True):
-        if key not in known:
-            known[key] = meaning(key[1] or "", tags[key[0]], mark, doubtful)
-        meant.append(known[key])
+    places, texts = frame["place"].gather(where), frame["text"].gather(where).fill_null("")
+    distinct = texts.unique()
+    word = texts.cast(pl.Enum(distinct)).to_physical().to_numpy()
+    of_tag = places.to_numpy() * np.int64(len(distinct)) + word
+    _, first, each = np.unique(of_tag, return_index=True, return_inverse=True)
+    meant = [meaning(texts[at], tags[places[at]], mark, doubtful) for at in first.tolist()]
     found = {
         "number": pl.Series([one.number for one in meant], dtype=pl.Float64),
         "value_quality": pl.Series([one.quality for one in meant], dtype=QUALITY),
         "value_reason": pl.Series([one.reason for one in meant], dtype=pl.String),
     }
     return frame.with_columns(
-        frame[name].scatter(where, values) for name, values in found.items() if values.count()
+        frame[name].scatter(where, values.gather(each)) for name, values in found.items() if values.count()
     )
 
 

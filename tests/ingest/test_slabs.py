@@ -53,7 +53,7 @@ class Taken:
 def _rows(plain: pl.DataFrame, schema: dict[str, pl.DataType]) -> pl.DataFrame:
     time = plain.columns[0]
     rows = (
-        plain.unpivot(index=time, variable_name="tag", value_name="value").drop_nulls().rename({time: "time"})
+        plain.unpivot(index=time, variable_name="tag", value_name="value").drop_nans().rename({time: "time"})
     )
     return conform(rows.with_columns(quality=pl.lit("good"), raw=pl.lit(None)), schema)
 
