@@ -78,8 +78,8 @@ class Uncut:
         rows = lines.to_numpy().astype(np.int64) - self.first_line
         if len(rows) * _FEW < len(self.starts):
             return pl.Series("value", list(self._single(rows, columns)), pl.String)
-        edges, ends = self._edges
-        at = ends[rows] - (self.width - 1) + columns
+        edges, ends = self._edges, np.append(self.starts[1:] - 1, self._end)
+        at = np.searchsorted(edges, ends[rows]) - (self.width - 1) + columns
         first, last = np.where(at > 0, edges[at - 1] + 1, 0).tolist(), edges[at].tolist()
         cells = [self.data[start:end].decode() for start, end in zip(first, last, strict=True)]
         return pl.Series("value", cells, pl.String)
@@ -100,12 +100,16 @@ class Uncut:
         columns = [texts.gather_every(self.width, place).alias(f"c{place}") for place in range(self.width)]
         return pl.DataFrame([*columns, lines.alias("line")])
 
+    @property
+    def _end(self) -> int:
+        """Where the last line ends."""
+        return len(self.data) - self.data.endswith(b"\n")
+
     @cached_property
-    def _edges(self) -> tuple[np.ndarray, np.ndarray]:
-        """Where all cells end, and which of them is the last of each line."""
+    def _edges(self) -> np.ndarray:
+        """Where all cells end."""
         edges = edges_of(self.data, self.delimiter)
-        edges = edges if self.data.endswith(b"\n") else np.append(edges, len(self.data))
-        return edges, np.append(np.searchsorted(edges, self.starts[1:]), len(edges)) - 1
+        return edges if self.data.endswith(b"\n") else np.append(edges, len(self.data))
 
 
 def _are_empty(cells: pl.Series) -> pl.Series:
@@ -154,4 +158,4 @@ def split(
         quote_char=quote,
         empty_string_is_null=False,
         ignore_errors=ignore_errors,
-    )
+    ).rechunk()

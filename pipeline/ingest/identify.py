@@ -10,6 +10,7 @@ from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import has_date
 from pipeline.parts import parts
 
+LAYOUTS = parts(layouts_folder)
 _KINDS = (
     (b"PK\x03\x04", "an Excel workbook or a zip archive", "open it and save the sheet as CSV UTF-8"),
     (
@@ -50,7 +51,7 @@ def identify(data: bytes, name: str, encoding: str) -> tuple[str, ModuleType, Sh
     start = text[:_HEAD_BYTES].decode("utf-8", errors="ignore")
     sheet = Sheet(name, text, head_of(start))
     layout = _layout_of(sheet)
-    return layout, parts(layouts_folder)[layout], sheet
+    return layout, LAYOUTS[layout], sheet
 
 
 def to_utf8(data: bytes, name: str, encoding: str) -> bytes:
@@ -119,7 +120,7 @@ def _line_ends(text: bytes) -> bytes:
 
 def _layout_of(sheet: Sheet) -> str:
     head = sheet.head
-    found = [name for name, layout in parts(layouts_folder).items() if layout.recognises(head)]
+    found = [name for name, layout in LAYOUTS.items() if layout.recognises(head)]
     _refuse_times_across(sheet)
     if len(found) == 1:
         return found[0]

@@ -47,8 +47,11 @@ def _windows(data: bytes, more: int = 0) -> Iterator[tuple[int, np.ndarray]]:
 
 def edges_of(data: bytes, delimiter: str) -> np.ndarray:
     """Return where the delimiters and the line ends are."""
-    text = np.frombuffer(data, np.uint8)
-    return np.flatnonzero((text == _code(delimiter)) | (text == ord("\n")))
+    mark = _code(delimiter)
+    found = [
+        np.flatnonzero((window == mark) | (window == ord("\n"))) + start for start, window in _windows(data)
+    ]
+    return np.concatenate([np.array([], np.int64), *found])
 
 
 def lines_of(data: bytes, delimiter: str) -> Lines:

@@ -218,7 +218,8 @@ def _with_meanings(
     word = texts.cast(pl.Enum(distinct)).to_physical().to_numpy()
     of_tag = places.to_numpy() * np.int64(len(distinct)) + word
     _, first, each = np.unique(of_tag, return_index=True, return_inverse=True)
-    meant = [meaning(texts[at], tags[places[at]], mark, doubtful) for at in first.tolist()]
+    met = zip(texts.gather(first), places.gather(first), strict=True)
+    meant = [meaning(text, tags[place], mark, doubtful) for text, place in met]
     found = {
         "number": pl.Series([one.number for one in meant], dtype=pl.Float64),
         "value_quality": pl.Series([one.quality for one in meant], dtype=QUALITY),

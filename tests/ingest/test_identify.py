@@ -96,6 +96,6 @@ def test_semicolons_with_decimal_commas(make_plant) -> None:  # type: ignore[no-
 
 def test_two_layouts_that_fit_are_one_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
     yes = SimpleNamespace(recognises=lambda head: True)
-    monkeypatch.setattr(identify_module, "parts", lambda folder: {"one": yes, "two": yes})
+    monkeypatch.setattr(identify_module, "LAYOUTS", {"one": yes, "two": yes})
     with pytest.raises(RefusedError, match=r"more than one layout fits this file \(one, two\)"):
         identify(b"Time,A\n1,2\n", "x", "cp1252")
