@@ -3,8 +3,8 @@
 ``python -m benchmarks.detection`` (quick, some four minutes on two cores) simulates sensors of the
 held-out family B, healthy and faulty, puts them through every check and scores what the weekly lists
 would have said.
-``--family A`` is the family detectors are tuned on, ``--family C`` and ``--family D`` are two by people who
-had not seen them; ``--full`` simulates four times as many sensors;
+``--family A`` is the family detectors are tuned on, ``--family C``, ``--family D`` and ``--family E`` are
+three by people who had not seen them; ``--full`` simulates four times as many sensors;
 ``--broken halved`` or ``--broken dropnan`` spoils the detectors on purpose and must look worse.
 Only the figures of sound detectors on family B are recorded.
 """
@@ -68,7 +68,7 @@ def figures(found: Sequence[Row], full: bool) -> list[Figure]:
 def main() -> None:
     """Measure, print and record."""
     parser = ArgumentParser(prog=COMMAND)
-    parser.add_argument("--family", choices=["A", "B", "C", "D"], default="B")
+    parser.add_argument("--family", choices=["A", "B", "C", "D", "E"], default="B")
     parser.add_argument("--full", action="store_true", help="four times as many sensors")
     parser.add_argument("--broken", choices=WAYS, default="", help="spoil the detectors on purpose")
     parser.add_argument("--long", action="store_true", help="also by fault, measure and reference")

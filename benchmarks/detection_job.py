@@ -68,7 +68,8 @@ when = "{VALID_WHEN}"
 settle_minutes = {SETTLE.seconds // 60}
 """
 INSTRUMENT = ("instrument", "service_days", "tolerance", "tolerance_pct")
-TAG = ("tag", "area", "measures", "unit", "low", "high", "resolution", "step_s", "instrument")
+TAG = ("tag", "area", "measures", "unit", "low", "high", "resolution", "step_s", "recording",
+       "heartbeat_s", "instrument")  # fmt: skip
 ISO = "%Y-%m-%dT%H:%M:%SZ"
 
 
@@ -88,7 +89,7 @@ def write_plant(folder: Path, made: Train) -> None:
     )
     tags = [tag_of(one) for one in made.sensors]
     lines = [[*(getattr(tag, name) for name in TAG), "running"] for tag in tags]
-    state = [STATE_TAG, "train", "state", "1", 0, 1, None, 900, "", ""]
+    state = [STATE_TAG, "train", "state", "1", 0, 1, None, 900, "interval", None, "", ""]
     _sheet(folder / "config" / "tags.csv", (*TAG, "valid_when"), [*lines, state])
     _trends(folder / "trends", made)
     grabs = [grabs_of(one, made.time).with_columns(tag=pl.lit(one.name)) for one in made.sensors]

@@ -6,6 +6,7 @@ import numpy as np
 
 from benchmarks.detection_work import Task
 from benchmarks.families import MEASURES, Measure
+from benchmarks.families_fifth_plan import REGION_EVERY, region
 from benchmarks.families_fourth import FOURTH_MEASURES, ROLES, TRAINS
 from benchmarks.families_sensors import Order
 from benchmarks.families_third import THIRD_MEASURES
@@ -13,7 +14,7 @@ from benchmarks.faults import FOUND_BY, RECORD_KINDS, SIZES
 from pipeline import checks
 from pipeline.parts import parts
 
-SEEDS = {"A": 20_000, "B": 90_000, "C": 130_000, "D": 170_000}
+SEEDS = {"A": 20_000, "B": 90_000, "C": 130_000, "D": 170_000, "E": 230_000}
 FULL_FACTOR = 4
 MIX_TRAIN, MIX_TRAINS = 8, 60
 ROSTER_EVERY = 5
@@ -67,6 +68,10 @@ def _mixes(family: str, seeds: list[int]) -> Iterator[tuple[int, Iterator[Order]
     if family == "D":
         for seed in seeds[::ROSTER_EVERY]:
             yield from ((seed + part, roster(seed + part, roles)) for part, roles in enumerate(TRAINS))
+        return
+    if family == "E":
+        for seed in seeds[::REGION_EVERY]:
+            yield from ((seed + part, orders) for part, orders in enumerate(region(seed)))
         return
     measures = THIRD_MEASURES if family == "C" else MEASURES
     yield from ((seed, mix(seed, measures)) for seed in seeds)

@@ -34,6 +34,7 @@ def tag_of(sensor: Sensor) -> Tag:
     return Tag(
         row=2, tag=sensor.name, area="train", measures=m.name, unit=m.unit, low=m.low, high=m.high,
         resolution=m.resolution, step_s=sensor.step_s, instrument=device(sensor), valid_when=VALID_WHEN,
+        recording="on change" if sensor.heartbeat_s else "interval", heartbeat_s=sensor.heartbeat_s,
         twin="" if sensor.twin is None else f"{sensor.name}B",
     )  # fmt: skip
 

@@ -92,6 +92,8 @@ class Sensor:
         From reading to reading.
     between : (n, readings - 1) array or None [unit]
         What a finer recorder keeps after each row of the grid, evenly apart.
+    heartbeat_s : int or None [s]
+        Of a recorder that keeps only changes; None for one that keeps every reading.
     """
 
     order: Order
@@ -106,6 +108,7 @@ class Sensor:
     twin: Floats | None
     step_s: int = 900
     between: Floats | None = None
+    heartbeat_s: int | None = None
 
 
 @dataclass(frozen=True)
@@ -156,6 +159,10 @@ def train(
         from benchmarks.families_fourth_sensors import train as fourth
 
         return fourth(seed, orders, history_days, scored_days)
+    if family == "E":
+        from benchmarks.families_fifth_sensors import train as fifth
+
+        return fifth(seed, orders, history_days, scored_days)
     shape = FAMILIES[family]
     random = np.random.default_rng([seed, crc32(family.encode())])
     time, clock = grid(history_days + scored_days)
