@@ -164,7 +164,7 @@ class Case:
     as_of : datetime
         Nothing at or after this instant is known [UTC].
     readings : DataFrame of READINGS
-        Sorted by time.
+        As recorded, sorted by time.
     daily : DataFrame of DAILY
         One row a local day from the first to the last reading.
     stuck : DataFrame of STUCK
@@ -202,6 +202,8 @@ class Case:
     thinned : bool
         Lately its readings mostly repeat the one before: thinned out by the recorder or coarse, so that
         a stuck one cannot be told.
+    stepped : DataFrame of READINGS or None
+        What stood at every step (`pipeline.baseline.stepped`), of a tag recorded on change.
     """
 
     tag: Tag
@@ -227,11 +229,22 @@ class Case:
     contradictions: pl.DataFrame = field(default_factory=lambda: empty(CONTRADICTIONS))
     company: "tuple[Case, ...]" = ()
     at_work: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    stepped: pl.DataFrame | None = None
     shared: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
     """What several checks need and one of them has worked out; it follows from the rest alone."""
 
     kept: dict[str, Any] = field(init=False, default_factory=dict, compare=False, repr=False)
     """What several checks derive of it, derived once; never carried over to a changed case."""
+
+    @property
+    def regular(self) -> pl.DataFrame:
+        """READINGS at regular steps: what an instrument is judged by."""
+        return self.readings if self.stepped is None else self.stepped
+
+    @property
+    def pace(self) -> timedelta:
+        """Time from one of `regular` to the next."""
+        return self.tag.pace
 
     @property
     def step(self) -> timedelta:

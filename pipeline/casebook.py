@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.baseline.daily import daily_values
 from pipeline.baseline.pairs import IN_PLACE, pairs
 from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
+from pipeline.baseline.stepped import is_stepped, stepped
 from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
 from pipeline.baseline.twins import beside_twin
@@ -144,25 +145,25 @@ def case_of(
     services : DataFrame of CALIBRATIONS
     """
     local_day = to_local(pl.col("time"), zone).dt.date()
-    readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
-    sound = pl.col("good") & pl.col("in_state") & _in_span(tag)
-    readings = readings.with_columns(sound.alias("sound"))
-    paused, thinned = _pauses(tag, readings, zone), is_thinned(tag, readings, as_of)
+    recorded = _sound(tag, samples, in_state)
+    judged = _sound(tag, stepped(tag, samples), in_state) if is_stepped(tag) else recorded
+    paused, thinned = _pauses(tag, judged, zone), is_thinned(tag, recorded, as_of)
     stuck = stuck_of(paused)
-    readings = readings.with_columns(within(samples["time"], stuck).alias("stuck"))
-    readings = conform(readings.with_columns(usable=pl.col("sound") & ~pl.col("stuck")), READINGS)
+    readings = _usable(recorded, stuck)
+    at_steps = None if judged is recorded else _usable(judged, stuck)
+    regular = readings if at_steps is None else at_steps
     return Case(
         tag=tag,
         instrument=instrument,
         zone=zone,
         as_of=as_of,
         readings=readings,
-        daily=daily_values(tag, readings, stuck, zone),
+        daily=daily_values(tag, regular, stuck, zone),
         stuck=stuck,
         pairs=pairs(
-            readings,
+            regular,
             grabs,
-            timedelta(seconds=tag.step_s),
+            tag.pace,
             local_day,
             stuck,
             None if instrument is None or tag.measures in IN_PLACE else instrument.tolerance_at,
@@ -171,7 +172,18 @@ def case_of(
         masked=masked,
         pauses=paused,
         thinned=thinned,
+        stepped=at_steps,
     )
+
+
+def _sound(tag: Tag, samples: pl.DataFrame, in_state: pl.DataFrame) -> pl.DataFrame:
+    readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
+    return readings.with_columns((pl.col("good") & pl.col("in_state") & _in_span(tag)).alias("sound"))
+
+
+def _usable(readings: pl.DataFrame, stuck: pl.DataFrame) -> pl.DataFrame:
+    readings = readings.with_columns(within(readings["time"], stuck).alias("stuck"))
+    return conform(readings.with_columns(usable=pl.col("sound") & ~pl.col("stuck")), READINGS)
 
 
 def _in_span(tag: Tag) -> pl.Expr:
@@ -181,9 +193,9 @@ def _in_span(tag: Tag) -> pl.Expr:
 
 
 def _pauses(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
-    if tag.is_state or tag.recording == "on change":
+    if tag.is_state or tag.stands_until_the_next:
         return empty(PAUSES)
-    found = pauses(readings, timedelta(seconds=tag.step_s), zone)
+    found = pauses(readings, tag.pace, zone, tag.quiet if is_stepped(tag) else None)
     rest = resting_below(tag)
     return found if rest is None else found.filter(pl.col("value") > rest)
 

@@ -1,6 +1,6 @@
 """Daily: one robust value a day, so that a day without its nights is not taken for a change."""
 
-from datetime import tzinfo
+from datetime import timedelta, tzinfo
 
 import numpy as np
 import polars as pl
@@ -54,7 +54,7 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
         return empty(DAILY)
     points = _points(tag, readings, stuck, zone)
     points = points.with_columns((pl.col("x") - _habit(points)).alias("x"))
-    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * 86_400 / tag.step_s))
+    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * timedelta(days=1) / tag.pace))
     days = points.group_by("day", maintain_order=True).agg(
         pl.col("x").median().alias("value"),
         pl.len().cast(pl.UInt32).alias("readings"),

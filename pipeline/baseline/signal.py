@@ -122,10 +122,10 @@ def signal_of(case: Case) -> Signal | None:
 
 
 def _signal(case: Case) -> Signal | None:
-    if case.tag.is_state or case.tag.recording == "on change" or case.readings.height == 0:
+    if case.tag.is_state or case.regular.height == 0:
         return None
-    counts = counted(case.readings, case.stuck, to_local(pl.col("time"), case.zone).dt.date())
-    points = case.readings.select("time", "value").filter(counts)
+    counts = counted(case.regular, case.stuck, to_local(pl.col("time"), case.zone).dt.date())
+    points = case.regular.select("time", "value").filter(counts)
     points = points.select(
         pl.col("time").to_physical(), "value", working(case.tag, pl.col("value")).alias("x")
     )
@@ -139,7 +139,7 @@ def _signal(case: Case) -> Signal | None:
     row = local_us // DAY_US
     row -= first_day
     days = last_day - first_day + 1
-    joined = np.append(False, np.diff(time) <= 2 * (case.step // MICROSECOND))
+    joined = np.append(False, np.diff(time) <= 2 * (case.pace // MICROSECOND))
     roughness, repeats = _steps(case, x, value, row, joined, days)
     readings = np.bincount(row, minlength=days)
     return Signal(first_day, time, local_us, value, x, row, joined, readings, roughness, repeats)
@@ -147,12 +147,12 @@ def _signal(case: Case) -> Signal | None:
 
 def _day_of(case: Case, place: int) -> int:
     """Local day of one of the readings, whether it counts or not."""
-    return int(day_number(case.readings["time"][place].astimezone(case.zone).date()))
+    return int(day_number(case.regular["time"][place].astimezone(case.zone).date()))
 
 
 def fewest_of(case: Case) -> int:
     """Return how many readings a day must hold to have a figure."""
-    return max(FEWEST_READINGS, int(SMALLEST_SHARE * 86_400 / case.tag.step_s))
+    return max(FEWEST_READINGS, int(SMALLEST_SHARE * DAY_US * MICROSECOND / case.pace))
 
 
 def _steps(

@@ -49,7 +49,9 @@ def stuck_of(paused: pl.DataFrame) -> pl.DataFrame:
     return conform(paused.drop_nulls("crossed"), STUCK)
 
 
-def pauses(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFrame:
+def pauses(
+    readings: pl.DataFrame, step: timedelta, zone: tzinfo, heartbeat: timedelta | None = None
+) -> pl.DataFrame:
     """Find the runs of identical values that are longer than a third of what is too long to be chance.
 
     Parameters
@@ -60,6 +62,9 @@ def pauses(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFram
         Nominal time between readings; a longer wait than two steps breaks a run.
     zone : tzinfo
         Whose calendar the blocks follow.
+    heartbeat : timedelta, optional
+        How often a recorder that keeps changes alone speaks all the same: runs are then counted in its beats,
+        and that readings mostly repeat the one before is no wonder.
 
     Returns
     -------
@@ -75,7 +80,7 @@ def pauses(readings: pl.DataFrame, step: timedelta, zone: tzinfo) -> pl.DataFram
     joined = np.append(False, np.diff(time) <= 2 * step_us)
     first, last = run_bounds(value, joined)
     length = last - first + 1
-    allowed = _allowed(sound["time"][0], sound["time"][-1], time[first], length, step, zone)
+    allowed = _allowed(sound["time"][0], sound["time"][-1], time[first], length, step, zone, heartbeat)
     fewest = np.maximum(np.ceil(PAUSE_SHARE * allowed), FEWEST_READINGS)
     hit = np.flatnonzero(length > fewest)
     if hit.size == 0:
@@ -132,21 +137,28 @@ def _instant(column: str) -> pl.Expr:
 
 
 def _allowed(
-    begin: datetime, end: datetime, starts: Ints, length: Ints, step: timedelta, zone: tzinfo
+    begin: datetime,
+    end: datetime,
+    starts: Ints,
+    length: Ints,
+    step: timedelta,
+    zone: tzinfo,
+    heartbeat: timedelta | None,
 ) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
     """Return, for every run, the longest run that is still usual; infinite while too little is known."""
     allowed = np.full(len(starts), np.inf)
     news = np.zeros(len(starts), bool)
     fewest = max(FEWEST_READINGS, int(SHORTEST / step))
+    beat = max(heartbeat // step, 1) if heartbeat else 1
     first_us = epoch_us(begin)
     for block_from, block_to in blocks(_local_day(begin, zone), _local_day(end, zone)):
         now, until = epoch_us(midnight(block_from, zone)), epoch_us(midnight(block_to, zone))
         since = max(now - LEARN_DAYS * 86_400_000_000, first_us)
         low, high = np.searchsorted(starts, [since, now])
         past = _without_news(length[low:high], news[low:high])
-        if past.size and (1.0 - past.size / past.sum()) <= MOST_REPEATS:
+        if past.size and (heartbeat or (1.0 - past.size / past.sum()) <= MOST_REPEATS):
             # Years in which it ran: a pump on duty for a week repeats itself as often as one for a year.
-            usual = longest_usual_run(past, int(past.sum()) * (step / YEAR))
+            usual = beat * longest_usual_run(-(-past // beat), int(past.sum()) * (step / YEAR))
             here = slice(*np.searchsorted(starts, [now, until]))
             allowed[here] = max(usual, fewest)
             news[here] = length[here] > allowed[here]

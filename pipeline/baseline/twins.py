@@ -33,12 +33,12 @@ def beside_twin(case: Case, twin: Case) -> pl.DataFrame:
     both = _shown(case, "own").join(_shown(twin, "other"), on="time", how="inner", maintain_order="left")
     day = to_local(pl.col("time"), case.zone).dt.date().alias("day")
     off = pl.col("own") - pl.col("other")
-    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * timedelta(days=1) / case.step))
+    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * timedelta(days=1) / case.pace))
     days = both.group_by(day).agg(off.median().alias("difference"), pl.len().alias("readings"))
     return conform(days.filter(pl.col("readings") >= fewest).sort("day"), TWIN_DAYS)
 
 
 def _shown(case: Case, name: str) -> pl.DataFrame:
     local_day = to_local(pl.col("time"), case.zone).dt.date()
-    counts = case.readings.filter(counted(case.readings, case.stuck, local_day))
+    counts = case.regular.filter(counted(case.regular, case.stuck, local_day))
     return counts.select("time", working(case.tag, pl.col("value")).alias(name)).drop_nulls()

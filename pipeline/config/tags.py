@@ -12,6 +12,9 @@ from pipeline.units import conversion, is_known, spelling
 HOLD_STEPS = 2
 """A reading recorded at intervals stands for so many of its steps when no other follows."""
 
+SHORTEST_PACE_S = 60.0
+"""A tag recorded on change is read off no oftener: its recorder's own step may be a second."""
+
 UNTIL_THE_NEXT = timedelta(days=36_525)
 """How long a value recorded on change stands where no heartbeat tells a steady tag from a dead one."""
 
@@ -84,6 +87,12 @@ class Tag(Row):
         if self.recording == "interval":
             return timedelta(seconds=self.step_s)
         return timedelta(seconds=self.heartbeat_s) if self.heartbeat_s else UNTIL_THE_NEXT
+
+    @property
+    def pace(self) -> timedelta:
+        """Time between the readings judged: the step, of a tag recorded on change at least a minute."""
+        shortest = 0.0 if self.recording == "interval" else SHORTEST_PACE_S
+        return timedelta(seconds=max(self.step_s, shortest))
 
     @property
     def stands_until_the_next(self) -> bool:

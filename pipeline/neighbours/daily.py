@@ -20,17 +20,17 @@ def day_of(case: Case) -> pl.Expr:
 def shown(case: Case, unit: str) -> pl.DataFrame:
     """Return ``time, day, value`` [`unit`] of the usable readings, as each day's end knew them."""
     factor, offset = conversion(case.tag.unit, unit)
-    known = case.readings.filter(counted(case.readings, case.stuck, day_of(case)))
+    known = case.regular.filter(counted(case.regular, case.stuck, day_of(case)))
     return known.select("time", day_of(case).alias("day"), pl.col("value") * factor + offset)
 
 
 def recorded(case: Case, unit: str) -> pl.DataFrame:
     """Return the same of all good readings, in whatever state the plant was: a pump at rest moves nothing."""
-    at_work = within(case.readings["time"], case.at_work)
-    anywhere = case.readings.filter(~at_work).with_columns(
+    at_work = within(case.regular["time"], case.at_work)
+    anywhere = case.regular.filter(~at_work).with_columns(
         usable=pl.col("good") & ~pl.col("stuck"), in_state=pl.lit(True)
     )
-    return shown(replace(case, readings=anywhere), unit)
+    return shown(replace(case, readings=anywhere, stepped=None), unit)
 
 
 def tolerance(case: Case) -> pl.DataFrame | None:

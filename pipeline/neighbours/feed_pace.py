@@ -1,6 +1,7 @@
 """Feed pace: a controller that holds its own analyser hides the analyser's drift; its feed does not."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 
 import numpy as np
 import polars as pl
@@ -47,7 +48,7 @@ def feed_paces(cases: Mapping[str, Case], told: tuple[FeedPace, ...]) -> list[tu
 
 
 def _day(case: Case, name: str) -> pl.DataFrame:
-    fewest = SMALLEST_SHARE * 86_400.0 / case.tag.step_s
+    fewest = SMALLEST_SHARE * timedelta(days=1) / case.pace
     mean = (
         recorded(case, case.tag.unit)
         .group_by("day")

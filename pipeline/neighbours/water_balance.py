@@ -1,6 +1,7 @@
 """Water balance: what comes in goes out or stays in the tank; nothing else can become of it."""
 
 from collections.abc import Mapping
+from datetime import timedelta
 
 import polars as pl
 
@@ -63,7 +64,7 @@ def _side(cases: Mapping[str, Case], names: tuple[str, ...]) -> pl.DataFrame | N
         case, allowed = cases[name], tolerance(cases[name])
         if allowed is None:
             return None
-        fewest = SMALLEST_SHARE * 86_400.0 / case.tag.step_s
+        fewest = SMALLEST_SHARE * timedelta(days=1) / case.pace
         flow = recorded(case, "gpm").group_by("day").agg(pl.col("value").mean() * 1440.0, pl.len().alias("n"))
         day = flow.filter(pl.col("n") >= fewest).join(allowed, on="day", how="left")
         off = (pl.col("value") * pl.col("allowance").fill_null(0.0)).alias("off_gal")
