@@ -7,6 +7,7 @@ from datetime import datetime, timedelta, tzinfo
 import polars as pl
 
 from pipeline.baseline.daily import daily_values
+from pipeline.baseline.ice import at_ice
 from pipeline.baseline.pairs import IN_PLACE, pairs
 from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
 from pipeline.baseline.stepped import is_stepped, stepped
@@ -178,7 +179,9 @@ def case_of(
 
 def _sound(tag: Tag, samples: pl.DataFrame, in_state: pl.DataFrame) -> pl.DataFrame:
     readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"))
-    return readings.with_columns((pl.col("good") & pl.col("in_state") & _in_span(tag)).alias("sound"))
+    freezing = at_ice(tag, samples)
+    moves = pl.lit(True) if freezing is None else ~freezing
+    return readings.with_columns((pl.col("good") & pl.col("in_state") & _in_span(tag) & moves).alias("sound"))
 
 
 def _usable(readings: pl.DataFrame, stuck: pl.DataFrame) -> pl.DataFrame:

@@ -119,7 +119,12 @@ class _Open:
 
 
 def spells(
-    day: Floats, figure: Floats, bar: Bar, services: Sequence[float] = (), judged: Bools | None = None
+    day: Floats,
+    figure: Floats,
+    bar: Bar,
+    services: Sequence[float] = (),
+    judged: Bools | None = None,
+    replaced: Sequence[float] = (),
 ) -> list[Spell]:
     """Return the spells, oldest first; only the last may be open.
 
@@ -134,20 +139,26 @@ def spells(
         Days on which someone was at the instrument: calm after that ends a spell sooner.
     judged : (n,) array of bool, optional
         Whether a block that begins with a row is judged at all.
+    replaced : sequence of float
+        Days on which another instrument came: a spell ends, and what was usual is learned anew.
     """
     known = figure[np.isfinite(figure)]
     if known.size == 0 or known.max() - known.min() < min(bar.up, bar.down):
         return []
-    return _Walk(day, figure, bar, services).spells(judged)
+    return _Walk(day, figure, bar, services, replaced).spells(judged)
 
 
 class _Walk:
-    def __init__(self, day: Floats, figure: Floats, bar: Bar, services: Sequence[float]) -> None:
+    def __init__(
+        self, day: Floats, figure: Floats, bar: Bar, services: Sequence[float], replaced: Sequence[float]
+    ) -> None:
         self.day, self.figure, self.bar = day, figure, bar
         self.means = _trailing_means(figure, bar.windows)
         self.highest, self.lowest = np.fmax.reduce(self.means), np.fmin.reduce(self.means)
         self.teaches = np.isfinite(figure)
-        self.serviced = {int(service - day[0]) for service in services} if len(day) else set()
+        self.serviced, self.replaced = (
+            {int(one - day[0]) for one in days} if len(day) else set() for days in (services, replaced)
+        )
         self.found: list[Spell] = []
         self.open: _Open | None = None
         self.free_from = 0  # before it, what was usual is usual no longer
@@ -157,10 +168,13 @@ class _Walk:
         for _, here in blocks_of(self.day):
             usual = self._usual(here.start) if judged is None or judged[here.start] else None
             hits = self._hits(usual, here) if usual and self._strays(usual, here) else ()
-            if self.open is None and not len(hits):
+            if self.open is None and not len(hits) and self.replaced.isdisjoint(range(here.start, here.stop)):
                 continue
             for row in range(here.start, here.stop):
-                if self.open is not None:
+                if row in self.replaced:
+                    self._restart(row)
+                    usual = None
+                elif self.open is not None:
                     self._watch(self.open, row)
                 elif usual and row in hits:
                     self._begin(usual, row)
@@ -256,6 +270,11 @@ class _Walk:
             row in self.serviced for row in range(since - self.bar.windows[self.bar.calm_window], since + 2)
         )
         return HOLD_AFTER_SERVICE_DAYS if serviced else HOLD_DAYS
+
+    def _restart(self, row: int) -> None:
+        if self.open is not None:
+            self._close(self.open, row)
+        self.free_from = self.over_at = row
 
     def _close(self, spell: _Open, end: int | None) -> None:
         size = float(np.nanmean(self.figure[spell.begin : end])) - spell.usual.centre

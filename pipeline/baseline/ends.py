@@ -13,6 +13,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks
+from pipeline.baseline.ice import at_ice
 from pipeline.baseline.signal import DAY_US
 from pipeline.case import Case
 from pipeline.clock import midnight
@@ -63,6 +64,8 @@ def stands(case: Case, fewest: int) -> list[Stand]:
     if lowest > least and highest < most:
         return []
     counting = case.readings.filter(pl.col("good") & pl.col("in_state"))
+    freezing = at_ice(case.tag, counting)
+    counting = counting if freezing is None else counting.filter(~freezing)
     value, time = counting["value"].to_numpy(), counting["time"].dt.epoch("us").to_numpy()
     found: list[Stand] = []
     for side, end, sign in (("low", case.tag.low, 1.0), ("high", case.tag.high, -1.0)):

@@ -20,8 +20,8 @@ class Settings:
     fewest_minutes: float = 15.0
     """Shortest stretch beyond the span that is worth a word [min]. Common practice, no source."""
 
-    apart_hours: float = 24.0
-    """Stretches less than this apart are one finding [h]."""
+    apart_hours: float = 336.0
+    """Stretches less than this apart are one finding: what leaves its span each noon is one trouble [h]."""
 
 
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
@@ -87,4 +87,8 @@ def _evidence(case: Case, hits: pl.DataFrame, total: timedelta) -> str:
     assert isinstance(low, float) and isinstance(high, float)
     shown = number(tag, low) if low == high else f"{number(tag, low)} to {number(tag, high)}"
     ends = [number(tag, end) for end in (tag.low, tag.high) if end is not None]
-    return f"Read {shown} for {span(total)}, beyond its span of {' to '.join(ends)}."
+    stretches = hits.select(
+        (pl.col("time") - pl.col("time").shift(1) > pl.col("stood").shift(1)).sum()
+    ).item()
+    often = f" in {stretches + 1} stretches" if stretches else ""
+    return f"Read {shown} for {span(total)}{often}, beyond its span of {' to '.join(ends)}."

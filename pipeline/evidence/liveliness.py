@@ -1,7 +1,8 @@
 """Liveliness: stretches in which a signal jumps more, or less, from reading to reading than it used to.
 
 The figure is the day's roughness (`pipeline.baseline.signal`). It sees scatter and lag, and hardly any
-drift, season or daily rhythm.
+drift, season or daily rhythm. Another instrument scatters otherwise: what is usual is learned anew after a
+replacement in the logbook.
 """
 
 from math import exp, sqrt
@@ -48,7 +49,8 @@ def _spells(case: Case, up: float, down: float, newest_days: int = NEWEST_DAYS) 
     if signal is None:
         return []
     bar = Bar(threshold("liveliness"), up, down, windows=WINDOWS, calm_window=0, newest_days=newest_days)
-    return spells(signal.day, signal.roughness, bar, case.serviced_on(), judgeable(signal))
+    services, replaced = case.serviced_on(), case.serviced_on(("replacement",))
+    return spells(signal.day, signal.roughness, bar, services, judgeable(signal), replaced)
 
 
 def scatter_of(roughness: float) -> float:

@@ -71,3 +71,12 @@ def test_a_slow_change_with_the_season_is_not_sudden(find, ailing, as_known, mak
     value = sensor.value + more * 0.03 * random.standard_normal(len(day))
     sensor.frame = make.frame(sensor.frame["time"], np.round(value, 2))
     assert find("noisy", as_known(sensor)) == []
+
+
+def test_another_instrument_scatters_otherwise(find, ailing, as_known, make):
+    """With a replacement in the logbook on the day it began it is no news; with a calibration it is."""
+    sensor = ailing("noisy")
+    (finding,) = find("noisy", as_known(sensor))
+    for kind, found in (("calibration", 1), ("replacement", 0)):
+        sensor.services = make.services([finding.start], kind)
+        assert len(find("noisy", as_known(sensor))) == found

@@ -53,9 +53,16 @@ def test_blips_of_one_day_add_up_to_one_finding(make, find):
     assert finding.crossed == date(2026, 3, 3)
 
 
-def test_a_day_apart_is_another_finding(make, find):
-    found = find("out_of_range", _case(make, _day(r50=(2, 20.0), r160=(2, 20.0))))
-    assert [f.crossed for f in found] == [date(2026, 3, 2), date(2026, 3, 3)]
+def test_what_leaves_the_span_each_noon_is_one_finding(make, find):
+    (finding,) = find("out_of_range", _case(make, _day(r50=(2, 20.0), r160=(2, 20.0))))
+    assert finding.crossed == date(2026, 3, 2)
+    assert finding.evidence.startswith("Read pH 20.00 for 1 h in 2 stretches")
+
+
+@pytest.mark.parametrize(("apart", "found"), [(24.0, 2), (48.0, 1)])
+def test_so_long_apart_is_another_finding(make, find, apart, found):
+    case = _case(make, _day(r50=(2, 20.0), r160=(2, 20.0)))
+    assert len(find("out_of_range", case, apart_hours=apart)) == found
 
 
 def test_what_lasts_is_open_and_for_acting_on(make, find):
