@@ -26,6 +26,8 @@ class Chances:
         Probability of being past this small share of the tolerance.
     seeded, seed : float
         The same for an error that is only foreseen to pass the tolerance: it has begun.
+    signed : float
+        Probability of the sign of one that is only foreseen: its 95 % interval leaves zero out.
     """
 
     matters: float = 0.95
@@ -33,6 +35,7 @@ class Chances:
     small: float = 0.20
     seeded: float = 0.90
     seed: float = 0.25
+    signed: float = 0.975
 
     @property
     def may_matter(self) -> bool:

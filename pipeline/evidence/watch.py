@@ -187,7 +187,8 @@ class _Segment:
         if wait and (now.ramp_share <= RAMP_SHARE or (suspect_days or 0.0) < wait):
             return True, False
         is_seeded = now.ramp_share > 0.5 and now.now.beyond(bar.seed * tolerance) >= bar.seeded
-        is_foreseen = is_seeded and now.ahead.beyond(tolerance) >= bar.matters
+        has_sign = now.now.beyond(0.0) >= bar.signed
+        is_foreseen = is_seeded and has_sign and now.ahead.beyond(tolerance) >= bar.matters
         return True, is_foreseen or now.now.beyond(tolerance) >= bar.matters
 
     def _course(self, i: int) -> Course:
