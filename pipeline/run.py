@@ -1,6 +1,7 @@
 """Run: the job told in order; the only file that knows every stage."""
 
 import hashlib
+import json
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
@@ -11,7 +12,7 @@ import polars as pl
 
 from pipeline import checks, limits
 from pipeline.archive.ledger import read_ledger
-from pipeline.archive.trends import first_and_last
+from pipeline.archive.trends import first_and_last, read
 from pipeline.batch import Tell
 from pipeline.clock import Period, weeks_between
 from pipeline.config.limits import Limit
@@ -66,12 +67,15 @@ class Outcome:
         Where to.
     logbook_faults : list of Fault
         Lines of lab and logbook files that could not be read.
+    overtaken : list of str
+        Weeks that were reported before some of their readings came.
     """
 
     intake: Intake | None = None
     weeks: list[Week] = field(default_factory=list)
     folders: list[Path] = field(default_factory=list)
     logbook_faults: list[Fault] = field(default_factory=list)
+    overtaken: list[str] = field(default_factory=list)
 
 
 def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> Outcome:
@@ -79,6 +83,7 @@ def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> 
     intake = take_in(plant, now=now(), tell=tell)
     outcome = report(plant, list(unreported_weeks(plant)), now)
     outcome.intake = intake
+    outcome.overtaken = list(_overtaken(plant))
     return outcome
 
 
@@ -96,6 +101,18 @@ def unreported_weeks(plant: Plant) -> Iterator[Period]:
     complete = complete_weeks(plant)
     reported = [k for k, week in enumerate(complete) if (plant.reports / week.label / "run.json").is_file()]
     yield from complete[reported[-1] + 1 :] if reported else complete[-1:]
+
+
+def _overtaken(plant: Plant) -> Iterator[str]:
+    """Weeks whose page does not know all that the archive holds of them by now."""
+    for week in complete_weeks(plant):
+        told = plant.reports / week.label / "run.json"
+        if told.is_file():
+            known = {line["source"] for line in json.loads(told.read_text(encoding="utf-8"))["inputs"]}
+            if not set(_deliveries(plant, week)["source"]) <= known:
+                rows = read(plant.archive, start=week.start, end=week.end)
+                if not set(rows.select(pl.col("source").unique()).collect()["source"]) <= known:
+                    yield week.label
 
 
 def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> Outcome:
