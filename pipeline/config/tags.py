@@ -7,7 +7,7 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from pipeline.config.expressions import parse
 from pipeline.config.rows import Row
-from pipeline.units import conversion, is_known, spelling
+from pipeline.units import as_written, conversion, is_known, spelling
 
 HOLD_STEPS = 2
 """A reading recorded at intervals stands for so many of its steps when no other follows."""
@@ -107,9 +107,11 @@ class Tag(Row):
     @field_validator("unit", "export_unit")
     @classmethod
     def _known_unit(cls, unit: str) -> str:
-        if not is_known(unit):
-            raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
-        return spelling(unit)
+        if is_known(unit):
+            return spelling(unit)
+        if is_known(as_written(unit)):
+            return as_written(unit)
+        raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
 
     @field_validator("valid_when")
     @classmethod
