@@ -141,6 +141,19 @@ def test_verdicts(folder: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    "name", ["AIT-1.drift.2026-11-31", "AIT-1.drift", "AIT-1", "drift.2026-11-01", "AIT-1."]
+)
+def test_an_answer_to_a_finding_that_cannot_be_is_told(folder: Path, name: str) -> None:
+    """README: a finding's id is tag.kind.day; an answer with a slip in it would settle nothing, silently."""
+    (folder / "verdicts.csv").write_text(
+        f"finding_id,verdict\n{name},dismissed\nA.B.drift.2026-11-30,process\n"
+    )
+    frame, faults = verdicts.read(folder, DENVER)
+    assert frame["finding_id"].to_list() == ["A.B.drift.2026-11-30"]
+    assert _where(faults) == [("book/verdicts.csv", 2, "finding_id")]
+
+
 def test_nothing_written_down_is_no_fault(tmp_path: Path, plant: Plant) -> None:
     nowhere = tmp_path / "nowhere"
     for frame, faults in (
@@ -161,7 +174,9 @@ def test_a_missing_column_is_named(folder: Path) -> None:
 
 
 def test_a_spreadsheet_saves_windows_text(folder: Path) -> None:
-    (folder / "verdicts.csv").write_bytes("finding_id,verdict,note\r\nX,process,5 °C\r\n".encode("cp1252"))
+    (folder / "verdicts.csv").write_bytes(
+        "finding_id,verdict,note\r\nX.drift.2026-11-01,process,5 °C\r\n".encode("cp1252")
+    )
     assert verdicts.read(folder, DENVER)[0]["note"].to_list() == ["5 °C"]
 
 
