@@ -11,6 +11,7 @@ from time import perf_counter
 import polars as pl
 
 from pipeline import checks, limits
+from pipeline.archive.areas import read_areas
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.trends import first_and_last, read
 from pipeline.batch import Tell
@@ -69,6 +70,9 @@ class Outcome:
         Lines of lab and logbook files that could not be read.
     overtaken : list of str
         Weeks that were reported before some of their readings came.
+    nameless, empty : list of str
+        Tags that the archive holds and the config no longer names; tags that the config names and of which
+        nothing was ever stored.
     """
 
     intake: Intake | None = None
@@ -76,6 +80,8 @@ class Outcome:
     folders: list[Path] = field(default_factory=list)
     logbook_faults: list[Fault] = field(default_factory=list)
     overtaken: list[str] = field(default_factory=list)
+    nameless: list[str] = field(default_factory=list)
+    empty: list[str] = field(default_factory=list)
 
 
 def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> Outcome:
@@ -84,6 +90,8 @@ def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> 
     outcome = report(plant, list(unreported_weeks(plant)), now)
     outcome.intake = intake
     outcome.overtaken = list(_overtaken(plant))
+    held = read_areas(plant.archive)
+    outcome.nameless, outcome.empty = sorted(held.keys() - plant.tags), sorted(plant.tags.keys() - held)
     return outcome
 
 

@@ -1,4 +1,4 @@
-"""Overtaken: a week whose exports come one after the other is not left with half of them in silence."""
+"""Overtaken: what came after a report, or under a name since given up, is not left out in silence."""
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.clock import week_named
-from pipeline.config.load import Plant
+from pipeline.config.load import Plant, load
+from pipeline.intake import take_in
 from pipeline.run import report, run
 from pipeline.say import say_reports
 
@@ -56,3 +57,23 @@ def test_the_same_readings_in_another_file_change_nothing(make_plant: MakePlant)
     again = run(plant, now)
     assert again.intake is not None
     assert again.overtaken == []
+
+
+def test_a_tag_that_was_renamed_is_told_until_its_exports_are_read_again(
+    make_plant: MakePlant, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The export was read under the old name: it is known, and of the new name there is nothing."""
+    plant = make_plant(filters=export("Filter turbidity", 0.05))
+    say_reports(plant, run(plant, now), None)
+    assert "renamed" not in capsys.readouterr().err
+
+    for name in ("tags.csv", "limits.csv"):
+        path = plant.folder / "config" / name
+        path.write_text(path.read_text().replace("AIT-1", "TURB-1"))
+    mended = load(plant.folder)
+    say_reports(mended, run(mended, now), None)
+    told = capsys.readouterr().err
+    assert "AIT-1" in told and "TURB-1" in told and "stillwell ingest --again" in told
+
+    take_in(mended, [mended.folder / "trends" / "filters.csv"], now=now(), again=True)
+    assert "TURB-1" not in run(mended, now).empty
