@@ -129,6 +129,12 @@ class Tag(Row):
             raise ValueError("heartbeat_s goes with recording = on change; an interval has its step_s")
         return self
 
+    @model_validator(mode="after")
+    def _span_upwards(self) -> Self:
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            raise ValueError(f"low {self.low:g} is not below high {self.high:g}; swap or correct them")
+        return self
+
     def conversion(self) -> tuple[float, float]:
         """Factor and offset from the export's unit to ours (see `pipeline.units.conversion`)."""
         return conversion(self.export_unit or self.unit, self.unit)
