@@ -151,7 +151,10 @@ def week_of_period(plant: Plant, period: Period) -> Week:
     """Return what the report of `period` says, from the archive up to its end alone."""
     known = first_and_last(plant.archive)
     if known is None or known[0] >= period.end or known[1] < period.start:
-        held = f"{known[0]:%Y-%m-%d} to {known[1]:%Y-%m-%d}" if known else "nothing; run `stillwell ingest`"
+        first, last = (
+            f"{when.astimezone(plant.zone):%Y-%m-%d}" for when in known or (period.start, period.end)
+        )
+        held = f"{first} to {last}" if known else "nothing; run `stillwell ingest`"
         raise UsageError(f"{period.label}: the archive holds no reading of it; it holds {held}")
     book, _ = read_logbook(plant)
     cases = gather(plant, book, period.end)

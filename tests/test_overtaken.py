@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.clock import week_named
 from pipeline.config.load import Plant, load
+from pipeline.errors import UsageError
 from pipeline.intake import take_in
 from pipeline.run import report, run
 from pipeline.say import say_reports
@@ -77,3 +78,11 @@ def test_a_tag_that_was_renamed_is_told_until_its_exports_are_read_again(
 
     take_in(mended, [mended.folder / "trends" / "filters.csv"], now=now(), again=True)
     assert "TURB-1" not in run(mended, now).empty
+
+
+def test_what_the_archive_holds_is_told_in_the_plants_days(make_plant: MakePlant) -> None:
+    """23:45 on Sunday in Denver is Monday in Greenwich, of which the plant has nothing."""
+    plant = make_plant(filters=export("Filter turbidity", 0.05))
+    run(plant, now)
+    with pytest.raises(UsageError, match="it holds 2026-11-09 to 2026-11-15"):
+        report(plant, [week_named("2026-W50", plant.zone)], now)
