@@ -1,5 +1,6 @@
 """Cli: the verbs, one call each; our errors become a sentence and an exit status."""
 
+import os
 import sys
 import traceback
 from collections.abc import Callable
@@ -45,6 +46,10 @@ def _status(verb: Callable[..., int | None]) -> Callable[..., None]:
         except StillwellError as error:
             click.echo(str(error), err=True)
             status = error.exit_status
+        except BrokenPipeError:
+            # Whoever read our words has read enough (`| head`); the work behind them is done.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            status = DONE
         except Exception:
             traceback.print_exc()
             click.echo("This is a fault of our own. Nothing stored was lost; please report it.", err=True)

@@ -51,13 +51,23 @@ def _tables(plant: Plant) -> dict[str, pl.LazyFrame]:
 def _reported(reports: Path, name: str) -> pl.DataFrame:
     """Rows of one table of every report, oldest report first."""
     folders = sorted(path.parent for path in reports.glob(f"[!.]*/{name}"))
-    frames = [
-        pl.read_csv(folder / name, infer_schema_length=None, try_parse_dates=True).select(
-            pl.lit(folder.name).alias("report"), pl.all()
-        )
-        for folder in folders
-    ]
-    return pl.concat(frames, how="vertical_relaxed") if frames else pl.DataFrame(schema={"report": pl.String})
+    frames = [_told(folder / name) for folder in folders]
+    if not frames:
+        return pl.DataFrame(schema={"report": pl.String})
+    return pl.concat(frames, how="vertical_relaxed").with_columns(pl.col(pl.Null).cast(pl.String))
+
+
+def _told(path: Path) -> pl.DataFrame:
+    """Rows of one report's table.
+
+    A column with nothing in it takes the type it has in other reports: a week without an excursion makes
+    no text of the minutes of all others.
+    """
+    rows = pl.read_csv(path, infer_schema_length=None, try_parse_dates=True)
+    blank = [column.name for column in rows if column.null_count() == rows.height]
+    return rows.select(pl.lit(path.parent.name).alias("report"), pl.all()).cast(
+        dict.fromkeys(blank, pl.Null())
+    )
 
 
 def as_text(frame: pl.DataFrame) -> str:

@@ -1,6 +1,7 @@
 """Run: the job told in order; the only file that knows every stage."""
 
 import hashlib
+import json
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
@@ -10,8 +11,9 @@ from time import perf_counter
 import polars as pl
 
 from pipeline import checks, limits
+from pipeline.archive.areas import read_areas
 from pipeline.archive.ledger import read_ledger
-from pipeline.archive.trends import first_and_last
+from pipeline.archive.trends import first_and_last, read
 from pipeline.batch import Tell
 from pipeline.clock import Period, weeks_between
 from pipeline.config.limits import Limit
@@ -66,12 +68,20 @@ class Outcome:
         Where to.
     logbook_faults : list of Fault
         Lines of lab and logbook files that could not be read.
+    overtaken : list of str
+        Weeks that were reported before some of their readings came.
+    nameless, empty : list of str
+        Tags that the archive holds and the config no longer names; tags that the config names and of which
+        nothing was ever stored.
     """
 
     intake: Intake | None = None
     weeks: list[Week] = field(default_factory=list)
     folders: list[Path] = field(default_factory=list)
     logbook_faults: list[Fault] = field(default_factory=list)
+    overtaken: list[str] = field(default_factory=list)
+    nameless: list[str] = field(default_factory=list)
+    empty: list[str] = field(default_factory=list)
 
 
 def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> Outcome:
@@ -79,6 +89,9 @@ def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> 
     intake = take_in(plant, now=now(), tell=tell)
     outcome = report(plant, list(unreported_weeks(plant)), now)
     outcome.intake = intake
+    outcome.overtaken = list(_overtaken(plant))
+    held = read_areas(plant.archive)
+    outcome.nameless, outcome.empty = sorted(held.keys() - plant.tags), sorted(plant.tags.keys() - held)
     return outcome
 
 
@@ -96,6 +109,18 @@ def unreported_weeks(plant: Plant) -> Iterator[Period]:
     complete = complete_weeks(plant)
     reported = [k for k, week in enumerate(complete) if (plant.reports / week.label / "run.json").is_file()]
     yield from complete[reported[-1] + 1 :] if reported else complete[-1:]
+
+
+def _overtaken(plant: Plant) -> Iterator[str]:
+    """Weeks whose page does not know all that the archive holds of them by now."""
+    for week in complete_weeks(plant):
+        told = plant.reports / week.label / "run.json"
+        if told.is_file():
+            known = {line["source"] for line in json.loads(told.read_text(encoding="utf-8"))["inputs"]}
+            if not set(_deliveries(plant, week)["source"]) <= known:
+                rows = read(plant.archive, start=week.start, end=week.end)
+                if not set(rows.select(pl.col("source").unique()).collect()["source"]) <= known:
+                    yield week.label
 
 
 def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> Outcome:
@@ -126,7 +151,10 @@ def week_of_period(plant: Plant, period: Period) -> Week:
     """Return what the report of `period` says, from the archive up to its end alone."""
     known = first_and_last(plant.archive)
     if known is None or known[0] >= period.end or known[1] < period.start:
-        held = f"{known[0]:%Y-%m-%d} to {known[1]:%Y-%m-%d}" if known else "nothing; run `stillwell ingest`"
+        first, last = (
+            f"{when.astimezone(plant.zone):%Y-%m-%d}" for when in known or (period.start, period.end)
+        )
+        held = f"{first} to {last}" if known else "nothing; run `stillwell ingest`"
         raise UsageError(f"{period.label}: the archive holds no reading of it; it holds {held}")
     book, _ = read_logbook(plant)
     cases = gather(plant, book, period.end)

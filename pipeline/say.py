@@ -55,6 +55,19 @@ def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
         click.echo("No complete week that is not reported already.")
         newest = max(plant.reports.glob("[0-9]*-W[0-9]*/weekly.html"), default=plant.reports / "index.html")
         click.echo(f"Report: {newest}")
+    if outcome.nameless and outcome.empty:
+        click.echo(
+            f"The archive holds readings of {', '.join(outcome.nameless)}, which config/tags.csv no longer "
+            f"names, and none of {', '.join(outcome.empty)}. If a tag was renamed, read its exports once "
+            "more: stillwell ingest --again FILE…",
+            err=True,
+        )
+    for label in outcome.overtaken:
+        click.echo(
+            f"{label} was reported before some of its readings came; its page does not know them. "
+            f"Make it again: stillwell report --week {label}",
+            err=True,
+        )
     if outcome.logbook_faults:
         return REFUSED
     return FOUND if fail_on and any(is_pressing(week, fail_on) for week in outcome.weeks) else DONE

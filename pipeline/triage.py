@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from math import erf, sqrt
 
 import polars as pl
@@ -13,7 +13,6 @@ from pipeline.config.limits import Limit
 from pipeline.finding import SETTLED, SEVERITIES, Finding, Status
 from pipeline.result import Excursion
 from pipeline.week import Entry, Rank
-from pipeline.wording import day_text
 
 LONGEST_LIST = 10
 """Instruments on one calibration list; the rest are counted. Common practice, no source."""
@@ -224,9 +223,9 @@ def _entry(place: int, found: list[tuple[Rank, Finding]], cases: dict[str, Case]
     return Entry(place, first, _last_calibrated(cases[first.tag]), tuple(also.values()), rank)
 
 
-def _last_calibrated(case: Case) -> str:
+def _last_calibrated(case: Case) -> date | None:
     done = case.services.filter(pl.col("kind").is_in(["calibration", "replacement"]))
-    return day_text(done["time"][-1], case.zone) if done.height else ""
+    return done["time"][-1].astimezone(case.zone).date() if done.height else None
 
 
 def with_doubt(excursions: list[Excursion], findings: list[Finding]) -> list[Excursion]:

@@ -57,6 +57,46 @@ _SPELLINGS = {
     "kg": "kilogram",
 }
 _OTHER_WRITINGS = {"µg/L": "ug/L", "µS/cm": "uS/cm", "°C": "degC", "°F": "degF", "FNU": "NTU", "m³/h": "m3/h"}
+TRADE_WRITINGS = {
+    **dict.fromkeys(["su", "s.u.", "std units", "standard units", "ph units", "ph unit"], "pH"),
+    **dict.fromkeys(["deg c", "deg. c", "celsius", "°c", "c"], "degC"),
+    **dict.fromkeys(["deg f", "deg. f", "fahrenheit", "°f", "f"], "degF"),
+    **dict.fromkeys(["us/cm", "µs/cm", "μs/cm", "umho/cm", "umhos/cm"], "uS/cm"),
+    **dict.fromkeys(["ug/l", "µg/l", "μg/l"], "ug/L"),
+    **dict.fromkeys(["m³/h", "m3/hr", "m³/hr", "cmh"], "m3/h"),
+    **dict.fromkeys(["m³/d", "m3/day", "m³/day", "cmd"], "m3/d"),
+    **dict.fromkeys(["gal/min", "us gpm", "usgpm"], "gpm"),
+    **dict.fromkeys(["igpm", "imp gpm", "ukgpm"], "igpm"),
+    **dict.fromkeys(["mld"], "ML/d"),
+    **dict.fromkeys(["mntu"], "mNTU"),
+    **dict.fromkeys(["ppm"], "mg/L"),
+    **dict.fromkeys(["ppb"], "ug/L"),
+    **dict.fromkeys(["fth2o", "ft h2o", "ftwc", "ft wc", "feet of water"], "ftH2O"),
+    **dict.fromkeys(["inh2o", "in h2o", "inwc", "in wc", "inches of water"], "inH2O"),
+    **{
+        unit.lower(): unit
+        for unit in ("gpm", "psi", "kPa", "bar", "ft", "cm", "mm", "gal", "rpm", "lb", "kg")
+    },
+    **{unit.lower(): unit for unit in ("g/L", "mS/cm", "lb/d")},
+    **dict.fromkeys(["mw/cm²"], "mW/cm2"),
+    **dict.fromkeys(["percent", "pct"], "%"),
+    **dict.fromkeys(["psig"], "psi"),
+    **dict.fromkeys(["feet"], "ft"),
+    **dict.fromkeys(["mgd"], "MGD"),
+    **dict.fromkeys(["ntu", "fnu", "ntu/fnu"], "NTU"),
+    **dict.fromkeys(["mg/l"], "mg/L"),
+    **dict.fromkeys(["l/s", "lps", "l/sec"], "L/s"),
+    **dict.fromkeys(["l/min", "lpm"], "L/min"),
+    **dict.fromkeys(["l/h", "l/hr"], "L/h"),
+    **dict.fromkeys(["gph", "gal/h", "gal/hr"], "gph"),
+    **dict.fromkeys(["gpd", "gal/d", "gal/day"], "gpd"),
+    **dict.fromkeys(["hz"], "Hz"),
+    **dict.fromkeys(["kw"], "kW"),
+    **dict.fromkeys(["mv"], "mV"),
+    **dict.fromkeys(["cfs", "ft3/s", "ft³/s"], "cfs"),
+}
+"""What control systems and benches write for a unit, in lower case: common practice, no source. A part in a
+million of water is a milligram in a litre, as near as it matters."""
 _DEGREES = {"degC", "degF"}
 _OWN_DIMENSION = {"pH", "1", "", "%"}
 """Units that convert to nothing but themselves, whatever their formal dimension."""
@@ -66,6 +106,11 @@ def spelling(unit: str) -> str:
     """Return our spelling of `unit`, which may be written with a degree sign or a micro sign."""
     trimmed = unit.strip()
     return _OTHER_WRITINGS.get(trimmed, trimmed)
+
+
+def as_written(text: str) -> str:
+    """Return our spelling of a unit as people and control systems write it: `SU`, `ppm`, `ntu`, `deg F`."""
+    return TRADE_WRITINGS.get(text.strip().lower()) or spelling(text)
 
 
 def is_known(unit: str) -> bool:

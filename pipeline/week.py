@@ -1,6 +1,7 @@
 """Week: everything one report says, ready to be written down."""
 
 from dataclasses import dataclass, field
+from datetime import date
 
 import polars as pl
 
@@ -45,7 +46,7 @@ class Entry:
 
     rank: int
     finding: Finding
-    last_calibrated: str
+    last_calibrated: date | None
     also: tuple[Finding, ...] = ()
     why: Rank | None = None
 

@@ -151,7 +151,7 @@ def test_last_calibration_is_a_calibration(make, cases):
     )
     case = replace(cases["AIT-1"], services=done)
     (entry,) = calibration_list([_of(make, 1)], {**cases, "AIT-1": case})[0]
-    assert entry.last_calibrated == "1 Oct 2026"
+    assert entry.last_calibrated == date(2026, 10, 1)
 
 
 def _excursion(make, start_hour, hours=1, tag="AIT-101"):

@@ -28,6 +28,10 @@ class Settings:
     pooled_days: int = 3
     """So many days must all lie on the coarser steps [d]."""
 
+    fewest_readings: int = 48
+    """A day must hold so many. Of a dozen readings no two need lie next to each other, however fine the
+    steps are; of 48, a good thousand pairs, some do unless the signal roams over hundreds of steps."""
+
 
 def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every stretch whose readings all lie on coarser steps than before.
@@ -38,7 +42,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     signal = signal_of(case)
     if signal is None:
         return
-    step = np.where(signal.readings < fewest_of(case), np.nan, grains_of(case, signal))
+    fewest = max(fewest_of(case), settings.fewest_readings)
+    step = np.where(signal.readings < fewest, np.nan, grains_of(case, signal))
     pooled = np.log(_smallest(step, settings.pooled_days))
     # A hair below the factor, or a step of exactly that factor would hang on rounding.
     bar = Bar(2.0, log(0.97 * settings.times), np.inf, windows=(1, 2), calm_window=0)

@@ -133,8 +133,8 @@ def _of_lab(case: Case, steady: Steady) -> Finding:
         reference="lab grab",
         evidence=(
             f"Reads {difference(case.tag, abs(named[0]))} {way} the lab in each of {steady.count} grabs "
-            f"since {day_text(start, case.zone)} (95 % interval {_range(case, named)}), and neither grows "
-            "nor goes away; the bench or the sampling may be the one that is off."
+            f"since {day_text(start, case.zone)} (95 % interval {_range(case, named)}), "
+            f"{_course(case, steady)}; the bench or the sampling may be the one that is off."
         ),
         check_first=check_first("disagrees", case.tag.measures),
         unit=case.tag.unit,
@@ -144,6 +144,13 @@ def _of_lab(case: Case, steady: Steady) -> Finding:
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
     )
+
+
+def _course(case: Case, steady: Steady) -> str:
+    if steady.first is None:
+        return "and does not go away"
+    first, now = (abs(amount(case.tag, error, steady.level)) for error in (steady.first, steady.error))
+    return f"{difference(case.tag, abs(now - first))} {'more' if now > first else 'less'} than at first"
 
 
 def _denials(case: Case, settings: Settings) -> Iterator[Finding]:

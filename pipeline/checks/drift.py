@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.advice import check_first
 from pipeline.baseline.scale import amount, working
-from pipeline.case import Case
+from pipeline.case import RESTARTS, Case
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.epoch import date_of, day_number
@@ -245,9 +245,16 @@ def _evidence(
         text = (
             f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, changing by "
             f"{pace} a week since about {since}; "
-            f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} since its last service."
+            f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} {_held_since(case, spell)}."
         )
     return text + _CANNOT_TELL[reference]
+
+
+def _held_since(case: Case, spell: Spell) -> str:
+    """Return since when the evidence is counted: a service, where one before it is on record."""
+    until = midnight(date_of(spell.course.onset + 1.0), case.zone)
+    restarts = case.services.filter(pl.col("kind").is_in(RESTARTS) & (pl.col("time") < until))
+    return "since its last service" if restarts.height else "of record, and no service of it on file"
 
 
 def _signed(tag: Tag, value: float) -> str:

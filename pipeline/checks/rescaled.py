@@ -2,9 +2,11 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from itertools import zip_longest
 
 import numpy as np
+import polars as pl
 
 from pipeline.advice import check_first
 from pipeline.baseline.jumps import FAHRENHEIT, Jump, jumps
@@ -36,6 +38,12 @@ FACTORS: tuple[tuple[float, str, tuple[str, ...]], ...] = (
 SLACK = 0.04
 FORGET_DAYS = 182
 
+NEAR = timedelta(hours=2)
+"""A service is written down with the hour at which somebody came or left."""
+
+NOTED_SHARE = 0.5
+"""Of the jump: so closely the logbook must have its size. One that noted next to no change explains none."""
+
 
 @dataclass(frozen=True)
 class Settings:
@@ -49,7 +57,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every jump of the level by a factor that came at once and stayed.
 
     Where the scatter grows with the level anyway (flow, turbidity) only a factor between known units is more
-    than a note. It is over when the level jumps back or on, and after half a year, when it is what is usual.
+    than a note. One of no known factor that the logbook has as a service's is none. It is over when the level
+    jumps back or on, and after half a year, when it is what is usual.
     """
     signal = signal_of(case)
     if signal is None:
@@ -60,10 +69,25 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         if jump.row - since > FORGET_DAYS:
             away = 0.0
         away, since = away + float(np.log(jump.factor)), jump.row
-        if abs(away) < float(np.log(settings.least_factor)):
-            away = 0.0  # back where it was
+        if abs(away) < float(np.log(settings.least_factor)) or _is_of_a_service(case, signal, jump):
+            away = 0.0  # back where it was, or where it was put
         else:
             yield _finding(case, signal, jump, later)
+
+
+def _is_of_a_service(case: Case, signal: Signal, jump: Jump) -> bool:
+    """Whether the logbook has the jump: a service at that hour, from `as_found` to `as_left`.
+
+    A known factor may be a slip of the service itself.
+    """
+    if _named(jump, case.tag.measures):
+        return False
+    at = signal.instant(jump.at)
+    near = pl.col("time").is_between(at - NEAR, at + NEAR)
+    noted = case.services.filter(near & (pl.col("as_found") > 0) & (pl.col("as_left") > 0))
+    told = noted.select((pl.col("as_left") / pl.col("as_found")).log())["as_left"].to_numpy()
+    jumped = float(np.log(jump.factor))
+    return bool((np.abs(told - jumped) <= NOTED_SHARE * abs(jumped)).any())
 
 
 def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Finding:

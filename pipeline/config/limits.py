@@ -7,7 +7,7 @@ from pydantic import Field, field_validator, model_validator
 
 from pipeline.clock import WEEKDAYS
 from pipeline.config.rows import Row
-from pipeline.units import is_known, spelling
+from pipeline.units import as_written, is_known, spelling
 
 
 class Limit(Row):
@@ -57,9 +57,11 @@ class Limit(Row):
     @field_validator("unit")
     @classmethod
     def _known_unit(cls, unit: str) -> str:
-        if unit and not is_known(unit):
-            raise ValueError("not a unit we know; leave it blank for the tag's own")
-        return spelling(unit)
+        if not unit or is_known(unit):
+            return spelling(unit)
+        if is_known(as_written(unit)):
+            return as_written(unit)
+        raise ValueError("not a unit we know; leave it blank for the tag's own")
 
     @model_validator(mode="after")
     def _has_a_side(self) -> Self:

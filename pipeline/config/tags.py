@@ -7,7 +7,7 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from pipeline.config.expressions import parse
 from pipeline.config.rows import Row
-from pipeline.units import conversion, is_known, spelling
+from pipeline.units import as_written, conversion, is_known, spelling
 
 HOLD_STEPS = 2
 """A reading recorded at intervals stands for so many of its steps when no other follows."""
@@ -116,9 +116,11 @@ class Tag(Row):
     @field_validator("unit", "export_unit")
     @classmethod
     def _known_unit(cls, unit: str) -> str:
-        if not is_known(unit):
-            raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
-        return spelling(unit)
+        if is_known(unit):
+            return spelling(unit)
+        if is_known(as_written(unit)):
+            return as_written(unit)
+        raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
 
     @field_validator("valid_when")
     @classmethod
@@ -134,6 +136,12 @@ class Tag(Row):
     def _heartbeat_of_a_change(self) -> Self:
         if self.heartbeat_s and self.recording == "interval":
             raise ValueError("heartbeat_s goes with recording = on change; an interval has its step_s")
+        return self
+
+    @model_validator(mode="after")
+    def _span_upwards(self) -> Self:
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            raise ValueError(f"low {self.low:g} is not below high {self.high:g}; swap or correct them")
         return self
 
     def conversion(self) -> tuple[float, float]:

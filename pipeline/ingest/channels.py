@@ -7,52 +7,12 @@ import polars as pl
 
 from pipeline.config.tags import Tag
 from pipeline.ingest.vocabulary import without_brackets
-from pipeline.units import conversion, is_known, is_of_the_trade, spelling
+from pipeline.units import TRADE_WRITINGS, conversion, is_known, is_of_the_trade, spelling
 
 UNKNOWN_TAG = "unknown tag"
 """How the reason begins where no tag has the name."""
 
 _NO_UNIT = frozenset(["", "-", "--", "none", "n/a", "na", "null", "unitless", "dimensionless"])
-_OTHER_WRITINGS = {
-    **dict.fromkeys(["su", "s.u.", "std units", "standard units", "ph units", "ph unit"], "pH"),
-    **dict.fromkeys(["deg c", "deg. c", "celsius", "°c", "c"], "degC"),
-    **dict.fromkeys(["deg f", "deg. f", "fahrenheit", "°f", "f"], "degF"),
-    **dict.fromkeys(["us/cm", "µs/cm", "μs/cm", "umho/cm", "umhos/cm"], "uS/cm"),
-    **dict.fromkeys(["ug/l", "µg/l", "μg/l"], "ug/L"),
-    **dict.fromkeys(["m³/h", "m3/hr", "m³/hr", "cmh"], "m3/h"),
-    **dict.fromkeys(["m³/d", "m3/day", "m³/day", "cmd"], "m3/d"),
-    **dict.fromkeys(["gal/min", "us gpm", "usgpm"], "gpm"),
-    **dict.fromkeys(["igpm", "imp gpm", "ukgpm"], "igpm"),
-    **dict.fromkeys(["mld"], "ML/d"),
-    **dict.fromkeys(["mntu"], "mNTU"),
-    **dict.fromkeys(["ppm"], "mg/L"),
-    **dict.fromkeys(["ppb"], "ug/L"),
-    **dict.fromkeys(["fth2o", "ft h2o", "ftwc", "ft wc", "feet of water"], "ftH2O"),
-    **dict.fromkeys(["inh2o", "in h2o", "inwc", "in wc", "inches of water"], "inH2O"),
-    **{
-        unit.lower(): unit
-        for unit in ("gpm", "psi", "kPa", "bar", "ft", "cm", "mm", "gal", "rpm", "lb", "kg")
-    },
-    **{unit.lower(): unit for unit in ("g/L", "mS/cm", "lb/d")},
-    **dict.fromkeys(["mw/cm²"], "mW/cm2"),
-    **dict.fromkeys(["percent", "pct"], "%"),
-    **dict.fromkeys(["psig"], "psi"),
-    **dict.fromkeys(["feet"], "ft"),
-    **dict.fromkeys(["mgd"], "MGD"),
-    **dict.fromkeys(["ntu", "fnu", "ntu/fnu"], "NTU"),
-    **dict.fromkeys(["mg/l"], "mg/L"),
-    **dict.fromkeys(["l/s", "lps", "l/sec"], "L/s"),
-    **dict.fromkeys(["l/min", "lpm"], "L/min"),
-    **dict.fromkeys(["l/h", "l/hr"], "L/h"),
-    **dict.fromkeys(["gph", "gal/h", "gal/hr"], "gph"),
-    **dict.fromkeys(["gpd", "gal/d", "gal/day"], "gpd"),
-    **dict.fromkeys(["hz"], "Hz"),
-    **dict.fromkeys(["kw"], "kW"),
-    **dict.fromkeys(["mv"], "mV"),
-    **dict.fromkeys(["cfs", "ft3/s", "ft³/s"], "cfs"),
-}
-"""What control systems write for a unit, in lower case: common practice, no source. A part in a million of
-water is a milligram in a litre, as near as it matters."""
 _WORDS_AS_WELL = frozenset(["in", "min"])
 """Units that may be a word in brackets: an inlet, a minimum."""
 
@@ -155,7 +115,7 @@ def unit_of(text: str) -> str | None:
     word = text.strip().strip("()[]").strip()
     if word.lower() in _NO_UNIT:
         return ""
-    return _OTHER_WRITINGS.get(word.lower()) or (spelling(word) if _is_known(word) else None)
+    return TRADE_WRITINGS.get(word.lower()) or (spelling(word) if _is_known(word) else None)
 
 
 @cache

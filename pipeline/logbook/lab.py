@@ -12,7 +12,7 @@ from pipeline.errors import Fault
 from pipeline.logbook.lines import TIME_REMEDY, Line, UnreadableError, read_table
 from pipeline.logbook.moments import Order, has_clock
 from pipeline.table import GRABS
-from pipeline.units import conversion, spelling
+from pipeline.units import as_written, conversion
 
 SCHEMA = GRABS
 NEEDED = ("tag", "time", "value")
@@ -70,7 +70,7 @@ def _value(line: Line, tag: Tag) -> float:
     if value is None:
         raise UnreadableError("value", f"{line.text('value')!r} is not a number", "write it as <0.02")
     try:
-        factor, offset = conversion(spelling(line.text("unit")) or tag.unit, tag.unit)
+        factor, offset = conversion(as_written(line.text("unit")) or tag.unit, tag.unit)
     except ValueError as error:
         raise UnreadableError("unit", str(error), f"write it in {tag.unit}, the unit of {tag.tag}") from None
     return value if (factor, offset) == (1.0, 0.0) else value * factor + offset

@@ -1,4 +1,4 @@
-"""Lab: an error against the grabs that neither grows nor goes away."""
+"""Lab: an error against the grabs that does not go away."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -43,6 +43,8 @@ class Steady:
         Grabs that say so.
     level : float [unit]
         What the grabs found.
+    first : float or None [working scale]
+        What it was by its first grabs, where it has changed since by half the tolerance or more.
     """
 
     start: date
@@ -52,6 +54,7 @@ class Steady:
     half: float
     count: int
     level: float
+    first: float | None = None
 
 
 def steady_errors(case: Case) -> Iterator[Steady]:
@@ -159,4 +162,13 @@ def _steady(
         half=_half(case, error[here], allowed),
         count=last - opened[0],
         level=middle,
+        first=_first(error[opened[0] : last], median(error[here]), allowed),
     )
+
+
+def _first(error: Floats, now: float, allowed: float) -> float | None:
+    """Error at first, where it has changed enough to be worth a word."""
+    if len(error) < 2 * FEWEST:
+        return None
+    first = median(error[:FEWEST])
+    return first if abs(now - first) >= GROWTH_SHARE * allowed else None

@@ -64,7 +64,7 @@ def _of_one(number: int, case: Case) -> pl.DataFrame:
     return case.pauses.filter(~rests).select(
         pl.lit(number).alias("number"),
         *(pl.col(name).dt.epoch("us") for name in ("start", "end", "paused")),
-        pl.lit(case.step // MICROSECOND).alias("step"),
+        pl.lit(case.step // MICROSECOND, pl.Int64).alias("step"),
     )
 
 

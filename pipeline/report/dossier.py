@@ -11,7 +11,7 @@ from pipeline.report.dossier_views import lanes_view, tag_view, wave_view
 from pipeline.report.page import page, scripts
 from pipeline.report.render import fill, text_of
 from pipeline.report.words import duration, moment, percent, scale_of, stretch
-from pipeline.upsets.account import account, first_names, named, switch_words, value_at
+from pipeline.upsets.account import account, first_names, furthest, is_beyond, named, switch_words, value_at
 from pipeline.upsets.inquiry import Inquiry
 from pipeline.upsets.movers import Mover
 from pipeline.upsets.switches import Switch
@@ -118,7 +118,7 @@ def _span(inquiry: Inquiry) -> tuple[datetime, datetime]:
 
 def _mover(inquiry: Inquiry, one: Mover) -> dict[str, object]:
     case = inquiry.cases[one.tag]
-    scale, value = scale_of(case.tag), value_at(inquiry, one.tag, one.peak_at)
+    scale, shown = scale_of(case.tag), furthest(inquiry, one)
     first = min(m.onset for m in inquiry.order.movers)
     return {
         "tag": one.tag,
@@ -128,9 +128,9 @@ def _mover(inquiry: Inquiry, one: Mover) -> dict[str, object]:
         "after": duration((one.onset - first) / timedelta(minutes=1)) if one.onset > first else "",
         "travel": _travel(inquiry, one),
         "first": percent(100 * one.chance_first) if one.chance_first >= 0.005 else "",
-        "peak": scale.full(value) if value is not None else "",
-        "peak_at": moment(one.peak_at, inquiry.zone),
-        "size": f"{one.size:+.1f} sd".replace("-", "\N{MINUS SIGN}"),
+        "peak": scale.full(shown[1]) if shown else "",
+        "peak_at": moment(shown[0] if shown else one.peak_at, inquiry.zone),
+        "size": f"{'beyond ' * is_beyond(one)}{one.size:+.1f} sd".replace("-", "\N{MINUS SIGN}"),
         "is_first": one.tag in inquiry.order.first,
         "crossed": one.crossed,
     }

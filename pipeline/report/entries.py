@@ -70,7 +70,10 @@ def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
         ),
         ("Rests on", finding.reference),
         ("Other tags in it", _listed(finding.others)),
-        ("Last calibrated", entry.last_calibrated or "none on file"),
+        (
+            "Last calibrated",
+            day_word(entry.last_calibrated, year=True) if entry.last_calibrated else "none on file",
+        ),
         ("Last cleaned", _last_cleaned(week, finding)),
         ("Since it began", _still_so(week, finding)),
     ]

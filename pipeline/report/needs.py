@@ -14,6 +14,7 @@ from pipeline.report.words import (
     first_clause,
     joined,
     lowered,
+    moment,
     percent,
     plural,
     scale_of,
@@ -100,11 +101,15 @@ def _outside_text(result: LimitResult, week: Week) -> str:
     limit, value = result.limit, result.worst if result.worst is not None else result.value
     is_high = result.high is not None and value is not None and value > result.high
     edge = result.high if is_high else result.low
+    at = f" on {worst_moment(result, week.period.zone)}" if result.worst_at else ""
+    if result.rule and not result.bounds and result.excursions and edge is not None:
+        # Two records on end: the limit is judged by the lesser of them, and the further one was there too.
+        furthest = max(result.excursions, key=lambda one: one.worst if is_high else -one.worst)
+        value, at = furthest.worst, f" on {moment(furthest.worst_at, week.period.zone)}"
     side = "above" if is_high else "below"
     shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (result.low, result.high))
     allowed = tied(exact(edge), unit_word(result.unit)) if edge is not None else "its limit"
     time = f" for {duration(result.minutes_outside)}" if result.minutes_outside else ""
-    at = f" on {worst_moment(result, week.period.zone)}" if result.worst_at else ""
     if result.bounds:
         # Its number is a count or a share; what it counts is the rule.
         return f"came to {shown}, {side} {allowed}, {result.rule} ({result.note})."

@@ -84,9 +84,15 @@ def isa_tag(name: str) -> str | None:
 
 def _isa(name: str) -> re.Match[str] | None:
     for match in _ISA.finditer(name):
-        if match[1] in _FIRST and set(match[2]) <= _LATER:
+        if match[1] in _FIRST and set(match[2]) <= _LATER and not _is_a_places_end(match):
             return match
     return None
+
+
+def _is_a_places_end(match: re.Match[str]) -> bool:
+    """Whether it is how the name of a place ends (``CL2-POE1``): one digit, written on, behind a hyphen."""
+    is_written_on = match[0] == match[1] + match[2] + match[3]
+    return is_written_on and len(match[3]) == 1 and match.string[: match.start()].endswith(("-", "_"))
 
 
 def measures(name: str, is_state: bool, unit: str = "") -> Guess:

@@ -5,10 +5,12 @@ from datetime import datetime, timedelta
 import polars as pl
 
 from pipeline.result import Excursion
+from pipeline.upsets.grid import SLOT
 from pipeline.upsets.group import Upset
 from pipeline.upsets.inquiry import Inquiry
 from pipeline.upsets.movers import Mover
 from pipeline.upsets.switches import Switch
+from pipeline.upsets.usual import MOST_SD
 from pipeline.wording import moment, number, span
 
 MOST_NAMED = 4
@@ -142,15 +144,43 @@ def _together(inquiry: Inquiry, ahead: list[Mover]) -> list[str]:
 
 def _peak(inquiry: Inquiry, mover: Mover) -> str:
     """Return how far it went, with what is usual."""
-    case = inquiry.cases[mover.tag]
-    shown = value_at(inquiry, mover.tag, mover.peak_at)
-    usual = usual_at(inquiry, mover.tag, mover.peak_at)
+    case, shown = inquiry.cases[mover.tag], furthest(inquiry, mover)
+    usual = usual_at(inquiry, mover.tag, shown[0]) if shown else None
     if shown is None or usual is None:
         return ""
-    if usual == 0 or number(case.tag, shown) == number(case.tag, usual):
+    if usual == 0 or number(case.tag, shown[1]) == number(case.tag, usual):
         return ""
-    when = moment(mover.peak_at, inquiry.zone)
-    return f", and stood at {number(case.tag, shown)} on {when}, where {number(case.tag, usual)} is usual"
+    when = moment(shown[0], inquiry.zone)
+    return f", and stood at {number(case.tag, shown[1])} on {when}, where {number(case.tag, usual)} is usual"
+
+
+def furthest(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
+    """Return the reading that stands furthest out on the mover's side, and when.
+
+    It is one of its peak's quarter hour; where the peak is beyond what a departure is kept to, any quarter
+    hour from there to the end may hold it.
+    """
+    case = inquiry.cases[mover.tag]
+    end = mover.peak_at + SLOT
+    if is_beyond(mover):
+        end = max(end, inquiry.upset.end if inquiry.upset else inquiry.end)
+    rows = case.readings.filter(pl.col("usable") & pl.col("time").is_between(mover.peak_at, end, "left"))
+    if rows.height == 0:
+        value = value_at(inquiry, mover.tag, mover.peak_at)
+        return None if value is None else (mover.peak_at, value)
+    beyond = pl.col("value")
+    course = inquiry.usual.get(mover.tag)
+    if course is not None and course.height:
+        expected = course.select("time", "expected").sort("time")
+        rows = rows.select("time", "value").sort("time").join_asof(expected, on="time")
+        beyond = beyond - pl.col("expected").fill_null(strategy="backward").fill_null(0.0)
+    rows = rows.sort(beyond if mover.size > 0 else -beyond, maintain_order=True)
+    return rows["time"][-1], float(rows["value"][-1])
+
+
+def is_beyond(mover: Mover) -> bool:
+    """Whether it went further than a departure is kept to; tenths of an sd are."""
+    return abs(mover.size) > MOST_SD - 0.05
 
 
 def value_at(inquiry: Inquiry, tag: str, at: datetime) -> float | None:

@@ -31,3 +31,15 @@ def test_one_reading_in_between_shows_that_nothing_changed(find, ailing, as_know
 @pytest.mark.parametrize("kind", ["", "noisy", "damped", "spikes", "clock_shift"])
 def test_other_ailments_keep_the_steps(find, ailing, as_known, kind):
     assert find("coarser", as_known(ailing(kind))) == []
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_few_readings_a_day_do_not_tell_the_step(find, make, seed):
+    """A well's flow every hour of the nine that it runs: its step is 0.1 gpm all the time."""
+    random = np.random.default_rng(seed)
+    times = make.grid(make.local(2024, 6, 1), 200, 3600)
+    value = np.round(310.0 + make.noise(random, len(times), 0.9, 4.0), 1)
+    tag = make.tag(measures="flow", unit="gpm", high=500.0, resolution=0.1, step_s=3600)
+    runs = np.arange(len(times)) % 24 < 9
+    frame = make.frame(times.filter(runs), value[runs])
+    assert find("coarser", make.case(frame, tag=tag)) == []

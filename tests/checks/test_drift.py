@@ -47,6 +47,15 @@ def test_a_useful_drift_is_found_with_its_rate(find, as_known, sensor, rate, day
     assert np.mean(held) >= 10 / 12
 
 
+@pytest.mark.parametrize("grab_days", [7, 0])
+def test_no_service_is_named_where_none_is_on_file(find, as_known, sensor, grab_days):
+    drifting = sensor(3, natural=0.0, drift=0.1, onset=350, service_days=0, grab_days=grab_days)
+    told = [finding.evidence for finding in find("drift", as_known(drifting))]
+    assert told and not any("its last service" in words for words in told)
+    served = sensor(3, natural=0.0, drift=0.1, onset=350, service_days=340, grab_days=grab_days)
+    assert any("since its last service" in one.evidence for one in find("drift", as_known(served)))
+
+
 def _at_last_grab(sensor):
     row = sensor.frame["time"].search_sorted(sensor.grabs["time"][-1])
     return sensor.error[row]

@@ -1,6 +1,9 @@
 """Rescaled: factors between units, from tables; and what is the water after all."""
 
+from datetime import timedelta
+
 import numpy as np
+import polars as pl
 import pytest
 
 LITRES_A_GALLON = 3.785411784
@@ -93,3 +96,31 @@ def test_a_flow_that_doubles_is_for_the_record_only(find, ailing, as_known, make
     tag = make.tag(measures="flow", unit="gpm", high=None, resolution=0.001)
     (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: value * 1.7, tag=tag)))
     assert finding.severity == "note"
+
+
+@pytest.mark.parametrize(
+    ("hours", "as_found", "as_left", "left"),
+    [
+        (0.5, 1.22, 0.92, 0),  # a calibration took out an error of a third: the logbook has it
+        (0.5, 0.92, 0.92, 1),  # somebody was there, and noted no change
+        (0.5, 0.92, 1.22, 1),  # the other way round
+        (30.0, 1.22, 0.92, 1),  # another day's
+        (0.5, None, None, 1),  # no numbers
+    ],
+)
+def test_what_a_calibration_changed_is_no_other_unit(
+    find, ailing, as_known, make, hours, as_found, as_left, left
+):
+    sensor = _jumped(make, ailing(), lambda value: value / 1.33)
+    at = sensor.frame["time"][120 * 96 + 30] + timedelta(hours=hours)
+    noted = {"as_found": pl.lit(as_found, pl.Float64), "as_left": pl.lit(as_left, pl.Float64)}
+    sensor.services = make.services([at]).with_columns(**noted)
+    assert len(find("rescaled", as_known(sensor))) == left
+
+
+def test_a_decimal_lost_at_a_calibration_is_told(find, ailing, as_known, make):
+    sensor = _jumped(make, ailing(), lambda value: value / 10.0)
+    at = sensor.frame["time"][120 * 96 + 30]
+    sensor.services = make.services([at]).with_columns(as_found=pl.lit(7.4), as_left=pl.lit(0.74))
+    (finding,) = find("rescaled", as_known(sensor))
+    assert finding.severity == "act"

@@ -131,3 +131,13 @@ def test_an_instrument_guards_limits_that_there_are(make_plant: MakePlant) -> No
     (folder / "config" / "instruments.csv").write_text("instrument,guards\nAE-1,L-2\n")
     _append(folder, "limits.csv", "L-2,AIT-1,high\n")
     assert _where(_faults(folder)) == [("config/limits.csv", 3, "high")]
+
+
+def test_a_span_goes_upwards(make_plant: MakePlant) -> None:
+    """Turned round it would put every reading outside it."""
+    plant = make_plant()
+    tags = plant.folder / "config" / "tags.csv"
+    tags.write_text(tags.read_text().replace("NTU,,0,5,", "NTU,,5,0,"))
+    (fault,) = _faults(plant.folder)
+    assert (fault.file, fault.row) == ("config/tags.csv", 2)
+    assert "5 is not below high 0" in str(fault)

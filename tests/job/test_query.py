@@ -1,6 +1,7 @@
 """SQL over the archive gives what another reader of the same Parquet files gives, and changes nothing."""
 
 import os
+import shutil
 from io import StringIO
 from pathlib import Path
 
@@ -73,3 +74,22 @@ def test_fractions_of_a_second_are_shown(tmp_path: Path, stillwell: Stillwell) -
     assert stillwell(tmp_path, "ingest").returncode == 0
     done = stillwell(tmp_path, "query", "SELECT min(time) AS first FROM trends", "--format", "csv")
     assert done.stdout.split() == ["first", "2026-01-05T00:00:00.250+00:00"]
+
+
+def test_a_week_without_an_excursion_leaves_minutes_numbers_and_times_times(
+    harrow_fork: Path, stillwell: Stillwell, tmp_path: Path
+) -> None:
+    """What README promises is SQL over every report: a sum, a comparison, whatever the other weeks held."""
+    plant = tmp_path / "plant"
+    shutil.copytree(harrow_fork, plant, ignore=shutil.ignore_patterns("archive"))
+    told = next(plant.glob("reports/2*/excursions.csv"))
+    quiet = plant / "reports" / "2020-W01"
+    quiet.mkdir()
+    head, *lines = told.read_text(encoding="utf-8").splitlines()
+    (quiet / "excursions.csv").write_text(head + "\n", encoding="utf-8")
+    minutes = pd.read_csv(told)["minutes"]
+    sql = "SELECT sum(minutes) AS total FROM excursions WHERE minutes > 0 AND start > '2020-01-01'"
+    done = stillwell(plant, "query", sql, "--format", "csv")
+    assert done.returncode == 0, done.stderr
+    assert lines
+    assert float(done.stdout.split()[1]) == minutes.sum()

@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 
 from pipeline.config.load import Plant
+from pipeline.config.tags import Tag
 from pipeline.errors import Fault
 from pipeline.logbook import calibrations, lab, maintenance, verdicts
 from pipeline.logbook.moments import moment
@@ -26,6 +27,29 @@ def folder(tmp_path: Path) -> Path:
 def _where(faults: list[Fault]) -> list[tuple[str, int | None, str | None]]:
     assert all(fault.problem and fault.remedy for fault in faults)
     return [(fault.file, fault.row, fault.column) for fault in faults]
+
+
+@pytest.mark.parametrize(
+    ("tag", "value", "unit", "kept"),
+    [
+        ("AIT-2", "0.9", "ppm", 0.9),  # a part in a million of water is a milligram in a litre
+        ("AIT-2", "900", "ppb", 0.9),
+        ("AIT-2", "0.9", "MG/L", 0.9),
+        ("AIT-1", "0.05", "ntu", 0.05),
+        ("TIT-2", "68", "deg F", 20.0),
+        ("AIT-3", "7.2", "SU", 7.2),  # standard units of pH, as permits and bench sheets have them
+        ("AIT-3", "7.2", "s.u.", 7.2),
+    ],
+)
+def test_a_bench_may_write_units_as_exports_do(
+    folder: Path, plant: Plant, tag: str, value: str, unit: str, kept: float
+) -> None:
+    tags = plant.tags | {"AIT-3": Tag(row=9, tag="AIT-3", area="filters", measures="ph", unit="SU")}
+    (folder / "a.csv").write_text(f"tag,time,value,unit\n{tag},2026-11-09 07:30,{value},{unit}\n")
+    frame, faults = lab.read(folder, plant.zone, tags)
+    assert faults == []
+    assert frame["value"].to_list() == [pytest.approx(kept)]
+    assert frame["unit"].to_list() == [tags[tag].unit]
 
 
 def test_lab(folder: Path, plant: Plant) -> None:
@@ -117,6 +141,19 @@ def test_verdicts(folder: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    "name", ["AIT-1.drift.2026-11-31", "AIT-1.drift", "AIT-1", "drift.2026-11-01", "AIT-1."]
+)
+def test_an_answer_to_a_finding_that_cannot_be_is_told(folder: Path, name: str) -> None:
+    """README: a finding's id is tag.kind.day; an answer with a slip in it would settle nothing, silently."""
+    (folder / "verdicts.csv").write_text(
+        f"finding_id,verdict\n{name},dismissed\nA.B.drift.2026-11-30,process\n"
+    )
+    frame, faults = verdicts.read(folder, DENVER)
+    assert frame["finding_id"].to_list() == ["A.B.drift.2026-11-30"]
+    assert _where(faults) == [("book/verdicts.csv", 2, "finding_id")]
+
+
 def test_nothing_written_down_is_no_fault(tmp_path: Path, plant: Plant) -> None:
     nowhere = tmp_path / "nowhere"
     for frame, faults in (
@@ -137,7 +174,9 @@ def test_a_missing_column_is_named(folder: Path) -> None:
 
 
 def test_a_spreadsheet_saves_windows_text(folder: Path) -> None:
-    (folder / "verdicts.csv").write_bytes("finding_id,verdict,note\r\nX,process,5 °C\r\n".encode("cp1252"))
+    (folder / "verdicts.csv").write_bytes(
+        "finding_id,verdict,note\r\nX.drift.2026-11-01,process,5 °C\r\n".encode("cp1252")
+    )
     assert verdicts.read(folder, DENVER)[0]["note"].to_list() == ["5 °C"]
 
 

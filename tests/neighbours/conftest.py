@@ -29,12 +29,12 @@ def town(make):
         as_of = None if day is None else make.local(day.year, day.month, day.day) + timedelta(0)
         cases = {}
         for name, values in shown.items():
-            given = {"measures": "level", "unit": "ft", "high": 1e6, **(tags or {}).get(name, {})}
-            tag = make.tag(tag=name, instrument=f"E-{name}", step_s=step_s, **given)
+            given = {"measures": "level", "unit": "ft", "high": 1e6, "step_s": step_s}
+            tag = make.tag(tag=name, instrument=f"E-{name}", **(given | (tags or {}).get(name, {})))
             device = make.instrument(
                 instrument=f"E-{name}", **{"tolerance": 0.25, **(tolerances or {}).get(name, {})}
             )
-            times = make.grid(start, len(values) * step_s / 86_400, step_s)
+            times = make.grid(start, len(values) * tag.step_s / 86_400, tag.step_s)
             cases[name] = make.case(
                 make.frame(times, values), tag=tag, instrument=None if tag.is_state else device, as_of=as_of,
                 grabs=(grabs or {}).get(name), services=(services or {}).get(name),

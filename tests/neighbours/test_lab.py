@@ -1,5 +1,6 @@
-"""Lab: an error that every grab shows and that neither grows nor goes away."""
+"""Lab: an error that every grab shows and that does not go away."""
 
+import re
 from datetime import date, timedelta
 
 import numpy as np
@@ -52,6 +53,17 @@ def test_an_error_within_the_tolerance_is_none(analyser, found, error, seed):
 def test_one_that_grows_is_a_drifts_business(analyser, found):
     """0.1 pH a week: half the tolerance between two grabs."""
     assert found(analyser(0.0, rate=0.1), ("disagrees",)) == []
+
+
+def test_one_that_goes_on_growing_is_not_called_steady(analyser, found):
+    """0.3 pH on day 60 and 0.03 more every week: the middle of the first four grabs and of the last eight."""
+    (finding,) = found(analyser(0.3, rate=0.03), ("disagrees",))
+    assert "go away" not in finding.evidence
+    (more,) = re.findall(r"([\d.]+) more than at first", finding.evidence)
+    weeks = (DAYS - (finding.start.date() - date(2026, 1, 1)).days) / 7 - 1.5 - 3.5
+    assert float(more) == pytest.approx(0.03 * weeks, abs=0.08)
+    (steady,) = found(analyser(0.5), ("disagrees",))
+    assert "at first" not in steady.evidence
 
 
 def test_a_service_ends_it(analyser, found):

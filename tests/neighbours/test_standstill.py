@@ -45,6 +45,19 @@ def test_a_sample_early_or_late_is_still_the_same_moment(six, found):
     assert len(finding.others) == 1
 
 
+def test_an_hourly_record_stops_with_the_others(town, found, lively):
+    """A sheet of hourly readings beside a recorder of 15 minutes: one message link, one standstill."""
+    shown = {name: lively(k, 90, level=10.0 + 3 * k) for k, name in enumerate(TAGS[:3])}
+    hourly = TAGS[3]
+    shown[hourly] = lively(3, 90, level=19.0, step_s=3600)
+    for name, values in shown.items():
+        per_day = 24 if name == hourly else DAY
+        begin = 80 * per_day
+        values[begin : begin + per_day] = values[begin]
+    (finding,) = found(town(shown, tags={hourly: {"step_s": 3600}}), ("frozen",))
+    assert {finding.tag, *finding.others} == set(shown)
+
+
 def test_two_of_six_are_two_troubles(six, found):
     assert [one.others for one in found(six(TAGS[:2]), ("frozen",))] == [(), ()]
 

@@ -20,6 +20,24 @@ def test_excursions_come_first_and_ask_whether_they_were_reported() -> None:
     assert all(need.ask == "Possible exceedance, for review: already reported?" for need in outside)
 
 
+def test_the_furthest_of_two_records_on_end_is_the_furthest() -> None:
+    """A pair of 1.387 and 1.384 is judged by 1.384; furthest out stood 1.387, as the excursion has it."""
+    week = full_week()
+    result = next(r for r in week.limits if r.excursions and not r.bounds and r.high is not None)
+    worst = result.excursions[0].worst
+    lesser = replace(
+        result,
+        worst=worst - 0.01,
+        rule="in two consecutive 15-minute records",
+        excursions=result.excursions[:1],
+    )
+    name = result.limit.name
+    told = [lesser if r.limit.limit_id == result.limit.limit_id else r for r in week.limits]
+    need = next(one for one in needs(replace(week, limits=tuple(told))) if one.subject == name)
+    before = next(one for one in needs(week) if one.subject == name)
+    assert need.text.split("furthest out")[1] == before.text.split("furthest out")[1]
+
+
 def test_an_instrument_in_doubt_is_said_beside_the_excursion() -> None:
     chlorine = next(need for need in needs(full_week()) if need.subject == "Entry chlorine minimum")
     assert "in doubt" in chlorine.detail

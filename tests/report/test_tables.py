@@ -1,7 +1,7 @@
 """Tables: the columns people's scripts rely on, and cells any reader takes."""
 
 import csv
-from datetime import datetime
+from datetime import date, datetime
 from io import StringIO
 
 import pytest
@@ -40,6 +40,17 @@ def test_columns_are_the_promised_ones(name: str) -> None:
 
 def test_no_table_beyond_the_promised_ones() -> None:
     assert set(COLUMNS) == set(PROMISED)
+
+
+def test_days_are_iso_8601() -> None:
+    """The contract's "ISO 8601 times" holds for days too, wherever a column is one."""
+    days = {"reaches_tolerance_on", "last_calibrated", "last_service", "due_on"}
+    told = tables(full_week())
+    cells = [
+        row[key] for name in PROMISED for row in parsed(told[name]) for key in days & set(row) if row[key]
+    ]
+    assert "2026-10-12" in cells
+    assert [date.fromisoformat(cell).isoformat() for cell in cells] == cells
 
 
 @pytest.mark.parametrize("name", PROMISED)

@@ -55,10 +55,10 @@ def full_week() -> Week:
     of = plant()
     known = _troubled(cases(of))
     entries = (
-        Entry(1, found.CHLORINE_DRIFT, "12 Oct 2026", (found.CHLORINE_BEYOND,)),
-        Entry(2, found.PH_FROZEN, ""),
-        Entry(3, found.EFFLUENT_GAP, "9 Nov 2026"),
-        Entry(4, found.TURBIDITY_DRIFT, "2 Sep 2026"),
+        Entry(1, found.CHLORINE_DRIFT, date(2026, 10, 12), (found.CHLORINE_BEYOND,)),
+        Entry(2, found.PH_FROZEN, None),
+        Entry(3, found.EFFLUENT_GAP, date(2026, 11, 9)),
+        Entry(4, found.TURBIDITY_DRIFT, date(2026, 9, 2)),
     )
     week = _week(of, known, _results(of), found.ALL, entries)
     usual = {name: _usual(known[name]) for name in ("AIT-123", "AIT-131", "LIT-131")}
@@ -98,7 +98,7 @@ def nasty_week() -> Week:
     episode = replace(base.excursions[-1], limit=limit, instrument_doubt=finding.finding_id)
     result = replace(base.limits[3], limit=limit, excursions=(episode,))
     known = {**base.cases, NASTY_TAG: replace(base.cases["AIT-131"], tag=tag)}
-    week = _week(nasty, known, [result], (finding, *found.WELL_GAPS), (Entry(1, finding, NASTY),))
+    week = _week(nasty, known, [result], (finding, *found.WELL_GAPS), (Entry(1, finding, None),))
     return replace(week, deliveries=_deliveries().with_columns(file=pl.lit(NASTY)))
 
 

@@ -176,6 +176,17 @@ def test_names_are_words_that_a_condition_can_speak_of():
     assert label("FIT-101", "FIT-101") == "FIT-101"
 
 
+def test_a_point_of_entry_is_no_pressure_element():
+    """`POE1`, the first point of entry, is spelled as an ISA-5.1 tag may be; the column keeps its name."""
+    headers = ["CL2-POE1", "TURB_POE1", "WTP_FIT101", "WTP-FIT-1"]
+    assert tag_names(headers) == {
+        "CL2-POE1": "CL2-POE1",
+        "TURB_POE1": "TURB_POE1",
+        "WTP_FIT101": "FIT101",
+        "WTP-FIT-1": "FIT-1",
+    }
+
+
 def test_the_instrument_behind_a_tag():
     """ISA-5.1: E is the primary element; the transmitter FIT-101 shows what the element FE-101 measures."""
     assert [instrument_of(tag) for tag in ("FIT-101", "PDIT-121", "AIT-102", "Raw_flow")] == [
