@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.case import Case
 from pipeline.finding import Finding
+from pipeline.upsets.grid import SLOT
 from pipeline.upsets.group import Upset
 from pipeline.upsets.movers import Order
 from pipeline.upsets.path import Path
@@ -16,14 +17,28 @@ from pipeline.upsets.switches import Switch
 
 Verdict = Literal["water", "instrument", "not told"]
 
-OF_THE_WATER = (
-    *("ph", "chlorine", "turbidity", "temperature", "dissolved_oxygen", "conductivity", "orp"),
-    *("uv_transmittance",),
-)
-"""Properties that water carries with it past the next tag; a level or a pressure may well change alone."""
+MOVES_WITH: dict[str, tuple[str, ...]] = {
+    "chlorine": ("chlorine", "orp", "feed"),
+    "orp": ("orp", "chlorine", "feed"),
+    "ph": ("ph", "conductivity", "feed"),
+    "conductivity": ("conductivity", "ph", "feed"),
+    "turbidity": ("turbidity", "uv_transmittance", "uv_intensity", "feed"),
+    "uv_transmittance": ("uv_transmittance", "uv_intensity", "turbidity"),
+    "temperature": ("temperature",),
+    "dissolved_oxygen": ("dissolved_oxygen", "orp"),
+}
+"""What else moves when the water itself changes in a property: the same matter, and the feed that makes it.
+A quiet flow says nothing of the chlorine in it; a level or a pressure may well change alone. Common practice,
+no source."""
 
-FEWEST_QUIET = 3
-"""Neighbours that must have been recorded and kept quiet before a tag is said to have moved alone."""
+FEWEST_QUIET = 2
+"""Of those that must have been recorded and kept quiet before a tag is said to have moved alone."""
+
+SPOILS = ("frozen", "pegged", "out_of_range", "copied")
+"""Kinds of finding after which what is shown is not the water; an error may be small beside what happened."""
+
+OF_THE_UPSET = ("spikes", "noisy", "damped", "rescaled", "coarser", "clock_shift")
+"""Kinds that rest on the tag's own record: begun in the upset they are the upset, seen by another check."""
 LEAST_COVER = 0.75
 
 
@@ -64,10 +79,13 @@ def doubt(
     on_them = tuple(
         one
         for one in findings
-        if one.tag in moved and one.casts_doubt and one.overlaps(upset.start, upset.end)
+        if one.tag in moved
+        and one.casts_doubt
+        and one.overlaps(upset.start, upset.end)
+        and not _is_of(upset, one)
     )
     reasons = [f"{one.tag} is itself in doubt ({one.finding_id})" for one in on_them]
-    if set(moved) <= {one.tag for one in on_them}:
+    if set(moved) <= {one.tag for one in on_them if one.kind in SPOILS}:
         return Doubt("instrument", tuple(reasons), on_them)
     devices = {cases[tag].device for tag in moved if tag in cases}
     if len(devices) > 1 or any(one.is_rare for one in switches):
@@ -80,6 +98,12 @@ def doubt(
         return Doubt("water" if others else "not told", (seen, *reasons), on_them)
     witnesses = {name: case for name, case in cases.items() if name in order.watched or name in moved}
     return _alone(upset, moved[0], tuple(reasons), on_them, witnesses, path)
+
+
+def _is_of(upset: Upset, one: Finding) -> bool:
+    """Whether a finding says no more than that its tag went where it did not use to go."""
+    rests_on_itself = one.kind in OF_THE_UPSET or one.reference == "own history"
+    return rests_on_itself and one.start >= upset.start - SLOT
 
 
 def _alone(
@@ -100,10 +124,12 @@ def _alone(
     if twin is not None and _covered(twin, upset):
         return Doubt("instrument", (f"its twin {twin.tag.tag} kept quiet", *reasons), findings)
     quiet = [name for name, case in cases.items() if _is_neighbour(own, case, path) and _covered(case, upset)]
-    if own.tag.measures in OF_THE_WATER and len(quiet) >= FEWEST_QUIET:
-        told = f"{tag} moved alone: {len(quiet)} other tags there, up- and downstream kept quiet"
+    coupled = [name for name in quiet if cases[name].tag.measures in MOVES_WITH.get(own.tag.measures, ())]
+    if len(coupled) >= FEWEST_QUIET:
+        others = ", ".join(coupled)
+        told = f"{tag} moved alone: what moves with it there, up- and downstream kept quiet ({others})"
         return Doubt("instrument", (told, *reasons), findings)
-    return Doubt("not told", (f"{tag} moved alone, and nothing else measures the same", *reasons), findings)
+    return Doubt("not told", (f"{tag} moved alone, and too little else would show it", *reasons), findings)
 
 
 def _lab(case: Case, upset: Upset) -> tuple[bool, str] | None:

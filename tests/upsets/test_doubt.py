@@ -28,10 +28,42 @@ def finding(tag="AIT-131", kind="drift", verdict=""):
     )  # fmt: skip
 
 
-def test_a_finding_on_the_only_tag_that_moved_makes_it_the_instrument(starved):
-    told = look_into(*starved, [finding()]).doubt
+def test_a_stuck_reading_of_the_only_tag_that_moved_makes_it_the_instrument(starved):
+    told = look_into(*starved, [finding(kind="frozen")]).doubt
     assert told.verdict == "instrument"
-    assert told.reasons == ("AIT-131 is itself in doubt (AIT-131.drift.2026-11-03)",)
+    assert told.reasons == ("AIT-131 is itself in doubt (AIT-131.frozen.2026-11-03)",)
+
+
+def without(scene, *measures):
+    """Leave out all other tags that measure any of these."""
+    cases = {
+        name: case if name == "AIT-131" or case.tag.measures not in measures
+        else replace(case, readings=case.readings.filter(False))
+        for name, case in scene.cases.items()
+    }  # fmt: skip
+    return replace(scene, cases=cases)
+
+
+def test_an_error_may_be_small_beside_what_happened(starved):
+    """An analyser that reads a little low may still have seen the chlorine go."""
+    scene, upset = starved
+    told = look_into(without(scene, "chlorine", "feed"), upset, [finding()]).doubt
+    assert told.verdict == "not told"
+    assert told.reasons[1] == "AIT-131 is itself in doubt (AIT-131.drift.2026-11-03)"
+
+
+@pytest.mark.parametrize("kind", ["spikes", "noisy", "rescaled", "drift"])
+def test_what_begins_with_the_upset_is_the_upset(starved, kind):
+    """Its own record alone says no more than that it went where it did not use to go."""
+    scene, upset = starved
+    inside = replace(finding(kind=kind), start=upset.start + timedelta(minutes=15))
+    assert look_into(scene, upset, [inside]).doubt.findings == ()
+
+
+def test_quiet_flows_and_levels_say_nothing_of_the_chlorine_in_the_water(starved):
+    scene, upset = starved
+    told = look_into(without(scene, "chlorine", "orp", "feed"), upset, []).doubt
+    assert told.verdict == "not told"
 
 
 @pytest.mark.parametrize(
