@@ -144,7 +144,7 @@ class Doubt:
     error : (float, float) or None
         The interval's ends [unit]; None where nobody can say how far off it is.
     looks : tuple of (value, status)
-        With the readings less the one end, and less the other.
+        With the readings less the one end, and less the other; then with the share that each is of them.
     """
 
     finding_id: str

@@ -16,6 +16,8 @@ STANDS = 0.5
 COMES_FROM = 2.0
 """What fell from above this within a day did not freeze [degC]. Common practice, no source."""
 
+SCALES = ("degC", "degF", "K")
+
 _DAY = timedelta(days=1)
 
 
@@ -28,7 +30,7 @@ def at_ice(tag: Tag, samples: pl.DataFrame) -> pl.Series | None:
     samples : DataFrame of ``time, value, good``
         Ascending.
     """
-    if tag.measures != "temperature" or samples.height == 0:
+    if tag.measures != "temperature" or tag.unit not in SCALES or samples.height == 0:
         return None
     factor, offset = conversion(tag.unit, "degC")
     celsius = pl.col("value") * factor + offset

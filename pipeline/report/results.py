@@ -58,7 +58,7 @@ def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
     edges = (result.low, result.high)
     scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
     values = sorted(value for value, _ in doubt.looks if value is not None)
-    ends = list(dict.fromkeys(scale.beside(value, edges) for value in values))
+    ends = list(dict.fromkeys(scale.beside(value, edges) for value in (*values[:1], *values[-1:])))
     if len(ends) == 2:
         # Their unit stands once: behind them, or before them where it is pH.
         unit = ends[1].rpartition(TIED)[2]

@@ -2,11 +2,14 @@
 
 A second look, for review: nothing is corrected and no record is changed. The readings less the error, at
 either end of its interval, are judged as the limit judges the record; what both ends say is told beside it.
+Where the instrument may have lost of its sensitivity, the readings are also judged as having lost that share:
+an error learned at 0.9 mg/L says little of a reading of 0.1 mg/L.
 An error that grew is taken to have grown at its present rate, and to have been nothing before it began.
 """
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 
 import polars as pl
@@ -16,6 +19,11 @@ from pipeline.finding import Finding
 from pipeline.result import Doubt, LimitResult
 
 _WEEK_S = 604_800.0
+
+BY_AMOUNT = ("ph", "orp", "temperature", "level", "pressure", "head_loss")
+"""Measures that go off by the same amount wherever they read; others may have lost a share of the reading, as
+behind a fouled membrane or a coated window. Common practice, no source."""
+
 Look = Callable[[Callable[[Case], Case]], LimitResult]
 """Judge a limit again with the case of the doubted tag changed by a function."""
 
@@ -45,7 +53,9 @@ def doubted(result: LimitResult, finding: Finding, look: Look) -> LimitResult:
     if finding.estimate is None or low is None or high is None:
         doubt = Doubt(finding.finding_id, finding.instrument, finding.tag, finding.kind, finding.unit)
         return replace(result, doubt=doubt)
-    ends = [look(partial(less, finding=finding, error=error)) for error in (low, high)]
+    ends = [
+        look(partial(way, finding=finding, error=error)) for way in (less, in_share) for error in (low, high)
+    ]
     told = tuple((one.value, one.status) for one in ends)
     return replace(
         result,
@@ -57,12 +67,32 @@ def doubted(result: LimitResult, finding: Finding, look: Look) -> LimitResult:
 
 def less(case: Case, finding: Finding, error: float) -> Case:
     """Return the case with its readings less `error` [unit], which it had reached at the finding's end."""
-    end = min(finding.end or case.as_of, case.as_of)
+    return _with(case, finding, lambda reached: pl.col("value") - error * reached)
+
+
+def in_share(case: Case, finding: Finding, error: float) -> Case:
+    """Return the case with its readings less the share that `error` was of what it read meanwhile."""
+    start, end = _span(case, finding)
+    usual = case.readings.filter(pl.col("good") & pl.col("time").is_between(start, end, closed="left"))[
+        "value"
+    ].median()
+    if case.tag.measures in BY_AMOUNT or not isinstance(usual, float) or usual <= 0.0:
+        return less(case, finding, error)
+    return _with(case, finding, lambda reached: pl.col("value") * (1.0 - error / usual * reached).clip(0.0))
+
+
+def _span(case: Case, finding: Finding) -> tuple[datetime, datetime]:
+    return finding.start, min(finding.end or case.as_of, case.as_of)
+
+
+def _with(case: Case, finding: Finding, changed: Callable[[pl.Expr], pl.Expr]) -> Case:
+    """Return the case with its readings changed by how much of the error had been reached at each."""
+    start, end = _span(case, finding)
     time = pl.col("time")
-    here = (time >= finding.start) & (time < end)
+    here = (time >= start) & (time < end)
     weeks = (pl.lit(end) - time).dt.total_seconds() / _WEEK_S
-    share = (1.0 - weeks * _growth(finding)).clip(0.0, 1.0)
-    value = pl.when(here).then(pl.col("value") - error * share).otherwise(pl.col("value"))
+    reached = (1.0 - weeks * _growth(finding)).clip(0.0, 1.0)
+    value = pl.when(here).then(changed(reached)).otherwise(pl.col("value"))
     if case.tag.low is not None:
         # No instrument shows less than the foot of its span.
         value = pl.max_horizontal(value, pl.min_horizontal(pl.lit(case.tag.low), pl.col("value")))

@@ -13,7 +13,7 @@ from pipeline.config.load import Plant
 from pipeline.config.plant import PlantFile
 from pipeline.finding import Finding
 from pipeline.judge import assess_all, with_doubts
-from pipeline.tally.doubt import less
+from pipeline.tally.doubt import in_share, less
 
 WEEK = (date(2026, 11, 9), date(2026, 11, 15))
 BEGAN = datetime(2026, 10, 1, 6, tzinfo=UTC)
@@ -79,8 +79,26 @@ def test_both_ends_are_the_record_less_the_error(judge, make, record, error, low
     assert found.doubt.statuses == statuses
     times, value = record
     by_hand = [judge([], make.frame(times, np.maximum(value - end, 0)), low=low) for end in error]
-    assert [value for value, _ in found.doubt.looks] == pytest.approx([one.value for one in by_hand])
-    assert [status for _, status in found.doubt.looks] == [one.status for one in by_hand]
+    less_the_amount = found.doubt.looks[:2]
+    assert [value for value, _ in less_the_amount] == pytest.approx([one.value for one in by_hand])
+    assert [status for _, status in less_the_amount] == [one.status for one in by_hand]
+
+
+def test_a_lost_share_of_the_reading_is_little_where_it_reads_little(judge, make, record):
+    """0.29 mg/L too low at 0.61 mg/L: 0.06 is 0.35 if that is an amount, 0.06 / (0.61 / 0.90) if a share."""
+    times, _ = record
+    value = np.full(len(times), 0.61)
+    value[-300:-280] = 0.06
+    off = _finding(ci_low=-0.29, ci_high=-0.29, estimate=-0.29)
+    found = judge([off], make.frame(times, value), low=0.2)
+    assert [value for value, _ in found.doubt.looks] == pytest.approx([0.35, 0.35, 0.0885, 0.0885], abs=1e-4)
+    assert found.doubt.statuses == ("within", "outside")
+
+
+@pytest.mark.parametrize("measures", ["ph", "temperature", "level"])
+def test_what_goes_off_by_an_amount_is_judged_by_it_alone(make, record, measures):
+    case = make.case(make.frame(*record), tag=make.tag(measures=measures, low=0.0))
+    assert in_share(case, _finding(), -0.2).readings.equals(less(case, _finding(), -0.2).readings)
 
 
 def test_the_result_itself_and_the_record_stay_as_they_are(judge):
