@@ -59,7 +59,8 @@ def pauses(
     readings : DataFrame
         ``time, value, sound``: sound = good and in a state in which it should move.
     step : timedelta
-        Nominal time between readings; a longer wait than two steps breaks a run.
+        Nominal time between readings; a longer wait than two steps breaks a run, unless it goes on while the
+        reading does not count, as while a filter rests: only what counts makes it longer.
     zone : tzinfo
         Whose calendar the blocks follow.
     heartbeat : timedelta, optional
@@ -77,7 +78,7 @@ def pauses(
     time = sound["time"].dt.epoch("us").to_numpy()
     value = sound["value"].to_numpy()
     step_us = step // MICROSECOND
-    joined = np.append(False, np.diff(time) <= 2 * step_us)
+    joined = np.append(False, np.diff(time) <= 2 * step_us) | _goes_on(readings, step_us)
     first, last = run_bounds(value, joined)
     length = last - first + 1
     allowed = _allowed(sound["time"][0], sound["time"][-1], time[first], length, step, zone, heartbeat)
@@ -105,6 +106,14 @@ def pauses(
         _instant(name) for name in ("start", "end", "paused", "crossed")
     )
     return conform(dated, PAUSES)
+
+
+def _goes_on(readings: pl.DataFrame, step_us: int) -> "np.ndarray[tuple[int], np.dtype[np.bool_]]":
+    """Mark the sound readings before which nothing else was shown since the sound one before."""
+    time, value = readings["time"].dt.epoch("us").to_numpy(), readings["value"].to_numpy()
+    changes = (value[1:] != value[:-1]) | (np.diff(time) > 2 * step_us)
+    shown = np.append(0, np.cumsum(changes))[readings["sound"].to_numpy()]
+    return np.append(False, shown[1:] == shown[:-1])
 
 
 def counted(readings: pl.DataFrame, stuck: pl.DataFrame, days: pl.Expr) -> pl.Series:

@@ -107,3 +107,27 @@ def test_a_run_across_a_block_teaches_the_same_however_far_one_sees(make):
 def test_what_hardly_flows_rests(make, measures, rest):
     """A pump without prime shows next to nothing, and no noise: common practice, no source."""
     assert resting_below(make.tag(measures=measures, unit="gph", low=0.0, high=20.0)) == rest
+
+
+def test_a_stuck_filter_is_stuck_through_its_rests(make, record):
+    """What shows the same before, while and after a filter rests stood still; its rests make that no longer."""
+    times, value = record
+    value, sound = value.copy(), np.ones(len(times), bool)
+    begin = 120 * 96
+    value[begin : begin + 60] = 7.11
+    sound[begin + 10 :: 20], sound[begin + 11 :: 20], sound[begin + 12 :: 20] = False, False, False
+    (run,) = _runs(make, times[: begin + 80], value[: begin + 80], sound[: begin + 80]).iter_rows(named=True)
+    assert (run["start"], run["end"]) == (times[begin], times[begin + 60])
+    assert run["readings"] == sound[begin : begin + 60].sum()
+
+
+@pytest.mark.parametrize(("while_it_rests", "lengths"), [(7.12, [12, 12]), (7.11, [24])])
+def test_another_reading_while_it_rests_ends_it(make, record, while_it_rests, lengths):
+    times, value = record
+    value, sound = value.copy(), np.ones(len(times), bool)
+    begin = 120 * 96
+    value[begin : begin + 27] = 7.11
+    value[begin + 12 : begin + 15] = while_it_rests
+    sound[begin + 12 : begin + 15] = False
+    found = _runs(make, times[: begin + 40], value[: begin + 40], sound[: begin + 40])
+    assert found["readings"].to_list() == lengths
