@@ -110,7 +110,7 @@ def test_what_hardly_flows_rests(make, measures, rest):
 
 
 def test_a_stuck_filter_is_stuck_through_its_rests(make, record):
-    """What shows the same before, while and after a filter rests stood still; its rests make that no longer."""
+    """The same before, while and after a filter rests stood still; its rests make that no longer."""
     times, value = record
     value, sound = value.copy(), np.ones(len(times), bool)
     begin = 120 * 96
