@@ -38,7 +38,11 @@ LINES = 60
 
 DELIMITERS = (",", ";", "\t", "|")
 _ZONE_KEYS = ("time zone", "timezone", "time_zone", "tz")
-_UTC = re.compile(r"\b(?:utc|gmt)(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?![\d:a-z+-])", re.IGNORECASE)
+_UTC = re.compile(
+    r"(?:(?<![a-z])|(?<=time)|(?<=date)|(?<=stamp))(?:utc|gmt)"
+    r"(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?:(?=date|time|stamp)|(?![\d:a-z+-]))",
+    re.IGNORECASE,
+)
 _TIMES_IN_UTC = re.compile(
     r"\btime(?:s|stamps?)?\b\D*\b(?:in|are|is|used)\b:? *((?:utc|gmt)(?: *[+-]\d{1,2}(?::?\d\d)?)?)\W*$",
     re.IGNORECASE,

@@ -101,10 +101,10 @@ def refuse_mixed_dates(
     _refuse_year_first(days.filter(days.str.contains(_LOCAL_DATE)), month, day, file, not_after)
     order = said or ("month_first" if month.count() >= day.count() else "day_first")
     read = parsed(days, (*ISO_FORMS, *LOCAL_FORMS[order]))[0]
-    refuse_other_orders(days.filter(read.is_null()), file)
+    refuse_other_orders(days.filter(read.is_null()), file, order)
 
 
-def refuse_other_orders(unread: pl.Series, file: str) -> None:
+def refuse_other_orders(unread: pl.Series, file: str, order: Order) -> None:
     """Refuse a file some of whose dates can only be read in another order than its others were.
 
     Its other dates may then be in either, and half of them would land in the wrong month.
@@ -115,6 +115,8 @@ def refuse_other_orders(unread: pl.Series, file: str) -> None:
         Stamps that the file's order does not fit.
     file : str
         For the error.
+    order : {"month_first", "day_first"}
+        The file's.
 
     Raises
     ------
@@ -122,6 +124,8 @@ def refuse_other_orders(unread: pl.Series, file: str) -> None:
         More of their days than a slip or two fit another order.
     """
     days = unread.str.extract(_DATE).drop_nulls().unique(maintain_order=True)
+    # Where the day can be read, it is the clock, or a word behind it, that could not.
+    days = days.filter(parsed(days, (*ISO_FORMS, *LOCAL_FORMS[order]))[0].is_null())
     if len(days) <= _MOST_SLIPS:
         return
     month, day = _both_ways(days)

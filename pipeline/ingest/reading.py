@@ -15,6 +15,7 @@ import polars as pl
 
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
+from pipeline.ingest.bare import BareDays
 from pipeline.ingest.clean import Cleaned, Cleaner, export_names
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
@@ -101,6 +102,7 @@ class Reading:
         self.dates = pl.Series("when", dtype=pl.String)
         self.qualities: dict[str, None] = {}
         self.cleaner: Cleaner | None = None
+        self.bare_days = BareDays()
 
     def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
         """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
@@ -117,8 +119,10 @@ class Reading:
             remedy = "export it again for a time that has some"
             raise RefusedError(self.file, "the file has a header and no readings", remedy)
         self._hold_against_the_whole()
-        if self.cleaner:
-            refuse_other_orders(pl.Series([*self.cleaner.unread], dtype=pl.String), self.file)
+        self.bare_days.refuse_repeated(self.file)
+        if self.cleaner and self.cleaner.order:
+            unread = pl.Series([*self.cleaner.unread], dtype=pl.String)
+            refuse_other_orders(unread, self.file, self.cleaner.order)
         return layout
 
     def surveyed(self, stream: BinaryIO) -> Manner:
@@ -196,6 +200,7 @@ class Reading:
     def _cleaner(self, cut: _Cut, rows: pl.DataFrame) -> Cleaner:
         """Return the one cleaner of the file, made when the first slab is at hand."""
         alone, head = cut.is_alone, cut.sheet.head
+        self.bare_days.note(rows)
         if head.order_said:
             self.manner = replace(self.manner, order=head.order_said)
         if not alone:

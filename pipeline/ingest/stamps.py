@@ -7,7 +7,7 @@ import polars as pl
 from pipeline.clock import to_utc
 from pipeline.errors import RefusedError
 from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, Order, parsed
-from pipeline.ingest.orders import order_of
+from pipeline.ingest.orders import order_of, refuse_other_orders
 from pipeline.ingest.passes import runs_backwards
 from pipeline.ingest.rewriting import rewritten
 
@@ -80,8 +80,11 @@ def _stamps(
     bounds: tuple[datetime | None, datetime | None],
 ) -> pl.DataFrame:
     texts = raw["when"]
-    forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[order or order_of(texts, file, bounds[1])])
+    found = order or order_of(texts, file, bounds[1])
+    forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[found])
     wall, instant = _with_numbers(texts, *_parsed(texts, forms))
+    if order is None and wall.has_nulls():
+        refuse_other_orders(texts.filter(wall.is_null() & instant.is_null()), file, found)
     _refuse_half_days(wall, file)
     time = _utc(raw["tag"], wall, zone)
     if _lie_within(time, bounds):

@@ -18,8 +18,9 @@ TIME_NAMES = _words(
     "date et heure"
 )
 DATE_NAMES = _words("date|day|datum|fecha")
-CLOCK_NAMES = _words("time|clock|hour|time of day|uhrzeit|zeit|hora|heure")
-"""What stands beside a date column and holds the clock."""
+HOUR_NAMES = _words("hour|hr|hours|hour ending|stunde|hora|heure")
+CLOCK_NAMES = _words("time|clock|time of day|uhrzeit|zeit") | HOUR_NAMES
+"""What stands beside a date column and holds the clock, or the hour alone."""
 TAG_NAMES = _words(
     "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel|"
     "variable|messstelle|kanal|etiqueta|punto|señal|repère|point de mesure|voie"
@@ -46,7 +47,9 @@ _IN_BRACKETS = re.compile(r"(.*\S)\s*(?:\(([^()]*)\)|\[([^\[\]]*)\])")
 _EXPLAINED_TIME = re.compile(r"(?:date|time|date[-_ /]?time|time[-_ ]?stamp)(?:[^a-z]|$)")
 _KIND_OF_TIME = re.compile(
     r"(?:local|utc|gmt|sample|event|record|recorded|reading|system|server|source|plant)[-_ ]"
-    r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?"
+    r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?|(?:utc|gmt)(?:date[-_ ]?)?time(?:stamp)?|"
+    r"(?:t|date|(?:date[-_ ]?)?time)[-_ ]?stamp|"
+    r"(?:(?:date[-_ ]?)?time(?:[-_ ]?stamp)?)[-_ ]?(?:utc|gmt|local)"
 )
 _TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
 _ZONE = re.compile(r"(?:utc|gmt|z|h[sd]t|ak[sd]t|[pmcea][sd]t|[+-]\d\d(?::?\d\d)?)", re.IGNORECASE)

@@ -16,6 +16,7 @@ from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
     COUNT_NAMES,
+    HOUR_NAMES,
     QUALITY_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
@@ -106,7 +107,10 @@ def when_of(head: Head) -> pl.Expr:
     columns = [f"c{place}" for place in (*head.when_columns, *head.zone_columns)]
     if len(columns) == 1:
         return pl.col(columns[0])
-    return pl.concat_str(columns, separator=" ").str.strip_chars()
+    hours = [f"c{place}" for place in head.when_columns if head.names[place] in HOUR_NAMES]
+    full = pl.col(hours).str.replace(r"^\d{1,2}$", "${0}:00")
+    others = [full if column in hours else pl.col(column) for column in columns]
+    return pl.concat_str(others, separator=" ").str.strip_chars()
 
 
 def _is_before(column: Column, head: Head) -> bool:
