@@ -10,6 +10,7 @@ from typing import Literal
 
 from pipeline.clock import zone_of
 from pipeline.ingest.heading import Heading, find_heading
+from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
     COUNT_NAMES,
@@ -33,7 +34,7 @@ from pipeline.ingest.vocabulary import (
 BLANK = " \t\r\x00\x1a"
 """What a blank line may hold: some recorders pad a file with NUL or end it with Ctrl-Z."""
 
-LINES = 60
+LINES = 120
 """How many lines a layout sees."""
 
 DELIMITERS = (",", ";", "\t", "|")
@@ -187,6 +188,7 @@ class Head:
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
         known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
+        known |= FLAGS.keys()
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
         return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
 
@@ -202,7 +204,8 @@ class Head:
 
     def told(self, keys: frozenset[str]) -> str:
         """Return what the lines above say of one of `keys`: ``Unit: NTU``, in one cell or in two."""
-        for cells in self.preamble:
+        for row in self.preamble:
+            cells = row[next((place for place, cell in enumerate(row) if cell), 0) :]
             key, colon, rest = cells[0].partition(":")
             if key.strip().lower() in keys:
                 following = next((cell for cell in cells[1:] if cell), "")

@@ -6,8 +6,17 @@ from types import ModuleType
 import pipeline.ingest.layouts as layouts_folder
 from pipeline.errors import RefusedError
 from pipeline.ingest.head import head_of
+from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import has_date
+from pipeline.ingest.vocabulary import (
+    COUNT_NAMES,
+    QUALITY_NAMES,
+    TEXT_NAMES,
+    UNIT_NAMES,
+    VALUE_NAMES,
+    ZONE_NAMES,
+    has_date,
+)
 from pipeline.parts import parts
 
 _KINDS = (
@@ -121,6 +130,7 @@ def _layout_of(sheet: Sheet) -> str:
     head = sheet.head
     found = [name for name, layout in parts(layouts_folder).items() if layout.recognises(head)]
     _refuse_times_across(sheet)
+    _refuse_value_of_no_tag(sheet)
     if len(found) == 1:
         return found[0]
     shown = ", ".join(head.header[:6]) + (" …" if len(head.header) > 6 else "")
@@ -147,3 +157,17 @@ def _refuse_times_across(sheet: Sheet) -> None:
     if len(times) >= 3 and len(times) * 2 > len(names):
         problem = f"its columns are times ({', '.join(times[:3])} …), not tags"
         raise RefusedError(sheet.name, problem, "export it turned round: one time a line")
+
+
+def _refuse_value_of_no_tag(sheet: Sheet) -> None:
+    """Refuse a column called Value among columns that may be tags: whose value it is, nothing tells."""
+    head = sheet.head
+    places = [place for place in range(len(head.names)) if place not in head.when_columns]
+    values = [head.header[place] for place in places if head.names[place] in VALUE_NAMES]
+    if not head.is_wide or len(values) != 1 or len(head.rows) > 1:
+        return
+    known = QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | FLAGS.keys() | {""}
+    others = [head.header[place] for place in places if head.names[place] not in known | VALUE_NAMES]
+    problem = f"its column {values[0]} names no tag, and beside it stand columns that may be tags: "
+    remedy = "export time, value and quality alone, or give the column the name of its tag"
+    raise RefusedError(sheet.name, problem + ", ".join(others[:6]), remedy)

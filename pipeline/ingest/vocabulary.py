@@ -35,7 +35,7 @@ UNIT_NAMES = _words(
 )
 TEXT_NAMES = _words(
     "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
-    "comment|comments|remark|remarks|note|notes|range|low|high|bezeichnung|beschreibung|bemerkung|"
+    "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|bezeichnung|beschreibung|bemerkung|"
     "descripción|comentario|libellé|commentaire"
 )
 ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")

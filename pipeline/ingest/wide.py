@@ -11,7 +11,7 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
-from pipeline.ingest.qualities import code_of, meaning
+from pipeline.ingest.qualities import FLAGS, NO, YES, code_of, meaning
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
@@ -136,6 +136,23 @@ def unit_of(head: Head, value: int) -> list[pl.Expr]:
         return [pl.col(f"c{column}").alias("unit")]
     said = without_brackets(head.header[value])[1] or head.told(UNIT_NAMES)
     return [pl.lit(said).alias("unit")] if said else []
+
+
+def quality_of(head: Head) -> pl.Expr:
+    """Return the quality of lines with one value: words or codes, or what a column of yes and no says."""
+    column = head.column(QUALITY_NAMES)
+    said = pl.lit(None, pl.String) if column is None else pl.col(f"c{column}")
+    flags = [(head.names.index(name), *meant) for name, meant in FLAGS.items() if name in head.names]
+    flags = [flag for flag in flags if {text.lower() for text in head.texts(flag[0])} <= YES | NO]
+    words = [_flagged(pl.col(f"c{place}"), yes, no) for place, yes, no in flags]
+    doubts = [pl.when(~word.is_in(["good", ""])).then(word) for word in words]
+    return pl.coalesce(*doubts, said, *words).alias("quality")
+
+
+def _flagged(cell: pl.Expr, yes: str, no: str) -> pl.Expr:
+    """Turn yes and no into words of quality; anything else is left as it stands."""
+    word = cell.str.to_lowercase()
+    return pl.when(word.is_in(YES)).then(pl.lit(yes)).when(word.is_in(NO)).then(pl.lit(no)).otherwise(cell)
 
 
 def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:

@@ -6,8 +6,7 @@ from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.head import Head
 from pipeline.ingest.numbered import Numbered
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import QUALITY_NAMES
-from pipeline.ingest.wide import unit_of, when_of
+from pipeline.ingest.wide import quality_of, unit_of, when_of
 
 ONE_TIME_A_LINE = False
 
@@ -38,12 +37,11 @@ def numbered(sheet: Sheet) -> tuple[Numbered, pl.DataFrame] | None:
 
 
 def _readings(cells: pl.DataFrame, head: Head, value: pl.Expr) -> pl.DataFrame:
-    quality = head.column(QUALITY_NAMES)
     return cells.select(
         pl.col(f"c{head.tag_column}").alias("tag"),
         when_of(head).alias("when"),
         value,
-        (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
+        quality_of(head),
         "line",
         *unit_of(head, head.value_columns[0]),
     )
