@@ -33,6 +33,7 @@ _KINDS = (
 )
 _HOUR = re.compile(r"(?:[01]?\d|2[0-4])(?::[0-5]\d)+(?: ?[ap]m)?|(?:1[0-2]|[1-9]) ?[ap]m", re.IGNORECASE)
 _HEAD_BYTES = 65_536
+_LOST = re.compile(rb"\x00{16,}")
 _TEXT_BYTES = bytes([*b"\t\n\r\f\x1a", *range(32, 256)])
 
 
@@ -105,6 +106,8 @@ def _refuse_binary(data: bytes, name: str) -> None:
     head = data[:_HEAD_BYTES].rstrip(b"\x00\x1a")
     if data and not head:
         raise RefusedError(name, "the file holds nothing but NUL bytes", "export it again")
+    # A recorder whose power failed leaves a stretch of NUL among its lines; it costs the line it stands in.
+    head = _LOST.sub(b"", head)
     if len(head.translate(None, delete=_TEXT_BYTES)) > len(head) // 100:
         remedy = "export the readings as CSV"
         raise RefusedError(name, "this is a binary file, not text (it holds control characters)", remedy)
