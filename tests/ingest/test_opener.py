@@ -144,7 +144,7 @@ def test_a_hidden_sheet_is_refused() -> None:
 
 
 def test_a_sheet_whose_dates_were_turned_round_is_refused() -> None:
-    """10 March became 3 October where the day stands first, and 13 March could not be read: it stayed text."""
+    """10 March became 3 October where the day stands first; 13 March could not be read and stayed text."""
     turned = [[datetime(2026, month, 3, 8), 1.0] for month in (10, 11, 12)]
     texts = [[f"03/{day}/2026 08:00", 1.0] for day in (13, 14)]
     with pytest.raises(RefusedError, match="a spreadsheet turned day and month round"):
