@@ -189,7 +189,7 @@ class Reading:
             raw, broken = self._rows(cut.module, cut.sheet) if cut.raw is None else (cut.raw, broken)
             cleaner = self._cleaner(cut, raw)
             cleaned = cleaner.clean(raw, cut.written)
-        if not cut.is_last and cleaner.ends_in_repeated_hour:
+        if (not cut.is_last and cleaner.ends_in_repeated_hour) or (not cut.is_alone and cleaner.is_unclear):
             # Read backwards, the pass a reading belongs to is told by lines that are still to come.
             raise OtherwiseError(replace(self.manner, whole=True))
         if not cut.is_alone and cleaner.has_commas and not self.reading.decimal_mark and not self.manner.mark:

@@ -1,6 +1,7 @@
 """Stamps: times as written become UTC; without an offset they are the plant's wall clock."""
 
 from datetime import datetime, tzinfo
+from zoneinfo import ZoneInfo
 
 import polars as pl
 
@@ -12,6 +13,7 @@ from pipeline.ingest.passes import runs_backwards
 from pipeline.ingest.rewriting import rewritten
 
 _UNKNOWN = " is not a time we know"
+UNCLEAR = " comes twice that night, and the order of the lines does not tell which time is meant"
 _FEW = 64
 """Stamps that are looked at before all are."""
 _NUMBER = r"^\d{5,14}(?:[.,]\d+)?$"
@@ -92,7 +94,8 @@ def _stamps(
     skipped = wall.is_not_null() & time.is_null()
     if instant.count():
         time = time.zip_with(wall.is_not_null(), instant)
-    frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped})
+    unclear = skipped & _shown(wall, zone) if skipped.any() else skipped
+    frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped, "unclear": unclear})
     early, late = (pl.lit(bound, pl.Datetime("us", "UTC")) for bound in bounds)
     frame = frame.with_columns(
         early=(pl.col("time") < early).fill_null(False), late=(pl.col("time") > late).fill_null(False)
@@ -101,6 +104,13 @@ def _stamps(
         return frame.select("time", pl.lit(None, pl.String).alias("time_reason"))
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
     return frame.select(inside.alias("time"), _reason().alias("time_reason"))
+
+
+def _shown(wall: pl.Series, zone: tzinfo) -> pl.Series:
+    """Mark the times that the clock of a zone shows at all."""
+    if not isinstance(zone, ZoneInfo):
+        return wall.is_not_null()
+    return wall.dt.replace_time_zone(zone.key, ambiguous="earliest", non_existent="null").is_not_null()
 
 
 def _lie_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None]) -> bool:
@@ -117,7 +127,9 @@ def _reason() -> pl.Expr:
     skipped = pl.format("'{}' never was on the plant's clock (the hour skipped in spring)", "when")
     early = pl.format("'{}' is before not_before in config/plant.toml, [reading]", "when")
     late = pl.format("'{}' is more than a day later than the file was read", "when")
-    none = pl.when(pl.col("time").is_null()).then(pl.when("skipped").then(skipped).otherwise(unknown))
+    unclear = pl.format(f"'{{}}'{UNCLEAR}", "when")
+    why = pl.when("unclear").then(unclear).when("skipped").then(skipped).otherwise(unknown)
+    none = pl.when(pl.col("time").is_null()).then(why)
     return pl.when("early").then(early).when("late").then(late).otherwise(none)
 
 
