@@ -25,10 +25,10 @@ from pipeline.ingest.numbered import Written
 from pipeline.ingest.orders import order_of, refuse_other_orders
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
-from pipeline.ingest.rewriting import zone_named
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
 from pipeline.ingest.values import Mark, decided, telling
+from pipeline.ingest.zones import zone_named
 from pipeline.table import empty
 
 _BOM = b"\xef\xbb\xbf"

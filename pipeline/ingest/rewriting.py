@@ -1,15 +1,10 @@
 """Rewriting: rarer ways of writing a stamp, brought to a form we know."""
 
 import re
-from datetime import datetime, timedelta, timezone, tzinfo
+from datetime import timedelta
 
-from pipeline.errors import RefusedError
+from pipeline.ingest.zones import ZONES
 
-ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
-ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
-"""Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
-_ELSEWHERE = re.compile(r"(?:we|ce|ee)s?t|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt")
-"""Letters of zones of which some stand for several: common practice, no source."""
 ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(ZONES)})\)?$")
 
 WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
@@ -38,33 +33,6 @@ _REWRITTEN = (
     (re.compile(r"^(\d{1,2}[-/][A-Za-z]{3,9}[-/]\d{2,4}):(?=\d\d:)"), r"\1 "),
 )
 """Rarer ways of writing, brought to a form we know."""
-
-
-def zone_named(letters: str | None, plant: tzinfo, file: str) -> tzinfo | None:
-    """Return the zone that the letters of a header name; None where there are none, or they are the plant's.
-
-    Parameters
-    ----------
-    letters : str or None
-        In lower case, for instance ``est``.
-    plant : tzinfo
-        Its own letters (``mst`` and ``mdt``) say no more than that the times are its wall clock.
-    file : str
-        For the error.
-
-    Raises
-    ------
-    RefusedError
-        The letters are a zone's, and not of the United States.
-    """
-    own = {(plant.tzname(datetime(2026, month, 1)) or "").lower() for month in (1, 7)}
-    if letters is None or letters in own:
-        return None
-    if _ELSEWHERE.fullmatch(letters):
-        problem = f"its header says that its times are in {letters.upper()}, a zone we do not know"
-        remedy = "write its name above the header (such as Time zone: UTC), or export in the plant's time"
-        raise RefusedError(file, problem, remedy)
-    return timezone(timedelta(hours=ZONES[letters])) if letters in ZONES else None
 
 
 def rewritten(text: str) -> tuple[str, timedelta, timedelta | None]:
