@@ -18,6 +18,7 @@ _DAY_OF_A_CLOCK = r"(?:12/30/1899|30[./-]12[./-]1899|1899-12-3[01]|1/0/1900)"
 """The day that a spreadsheet shows before a clock without one."""
 _REWRITTEN = (
     (re.compile(r"\s+"), " "),
+    (re.compile(r'^="(\d{4}-[^"]*)"$'), r"\1"),
     (re.compile(r"^'(?=\d{4}-)|(?<=[\dZ])\[[A-Za-z_/]+\]$| Uhr$"), ""),
     (re.compile(r"\b([ap])\.\s?m\.?", re.IGNORECASE), r"\1m"),
     (re.compile(r"(:\d\d),(\d)"), r"\1.\2"),
