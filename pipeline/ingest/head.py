@@ -17,6 +17,7 @@ from pipeline.ingest.vocabulary import (
     QUALITY_NAMES,
     TAG_NAMES,
     TEXT_NAMES,
+    TEXT_VALUE_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
     ZONE_NAMES,
@@ -181,7 +182,7 @@ class Head:
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
         known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
-        known |= FLAGS.keys()
+        known |= FLAGS.keys() | TEXT_VALUE_NAMES
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
         return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
 

@@ -7,7 +7,7 @@ otherwise is read again, knowing better.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from types import ModuleType
 from typing import BinaryIO, Protocol
 
@@ -19,6 +19,7 @@ from pipeline.ingest.bare import BareDays
 from pipeline.ingest.clean import Cleaned, Cleaner, export_names
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
+from pipeline.ingest.head import Head
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
 from pipeline.ingest.numbered import Written
@@ -28,7 +29,7 @@ from pipeline.ingest.refusal import REFUSED
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, slabs_of
 from pipeline.ingest.values import Mark, decided, telling
-from pipeline.ingest.zones import zone_named
+from pipeline.ingest.zones import standard_of, zone_named
 from pipeline.table import empty
 
 _BOM = b"\xef\xbb\xbf"
@@ -213,12 +214,17 @@ class Reading:
                 cut.module.ONE_TIME_A_LINE,
                 order or (None if alone else self._order()),
                 self.manner.qualities,
-                head.zone_said or zone_named(head.zone_letters, self.plant.zone, self.file),
+                self._zone_of(head),
                 self.not_after,
                 self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
                 self.manner.doubtful,
             )
         return self.cleaner
+
+    def _zone_of(self, head: Head) -> tzinfo | None:
+        """Return the zone that the file says its times are in; None for the plant's wall clock."""
+        standard = standard_of(map(" ".join, head.preamble), self.plant.zone)
+        return head.zone_said or standard or zone_named(head.zone_letters, self.plant.zone, self.file)
 
     def _wanted(self, grid: Grid) -> Grid:
         patterns = self.reading.ignore_columns

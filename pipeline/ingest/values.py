@@ -39,9 +39,9 @@ _PLAIN: dict[Mark, re.Pattern[str]] = {
 _MINUS = "\u2212"
 """The minus of typesetters; a dash is none."""
 _LIMIT = re.compile(r"(<=|>=|<|>|≤|≥)\s*(.+)")
-_WRAPPED = re.compile(r'="(?P<number>[^"=]*)"(?P<unit>)')
+_WRAPPED = re.compile(r'="([^"=]*)"')
 """How some exports keep spreadsheets from changing a cell."""
-_WITH_UNIT = re.compile(r"(?P<number>[<>≤≥+\-\u2212.\d].*\d|\d) ?(?P<unit>[^\W\d_.][^,;]*|%)")
+_WITH_UNIT = re.compile(r"([<>≤≥+\-\u2212.\d].*\d|\d) ?([^\W\d_.][^,;]*|%)")
 
 
 @dataclass(frozen=True)
@@ -82,14 +82,16 @@ def meaning(text: str, tag: Tag, mark: Mark, doubtful: bool = False) -> Meaning:
 
 def _bared(text: str, tag: Tag, mark: Mark, doubtful: bool) -> Meaning | None:
     """Say what a number means that is wrapped up or carries its unit; None where it is neither."""
-    bare = _WRAPPED.fullmatch(text.strip()) or _WITH_UNIT.fullmatch(text.strip())
-    unit = unit_of(bare["unit"]) if bare and not tag.is_state else None
-    if bare is None or unit is None:
+    if wrapped := _WRAPPED.fullmatch(text.strip()):
+        return meaning(wrapped[1], tag, mark, doubtful)
+    found = _WITH_UNIT.fullmatch(text.strip())
+    unit = unit_of(found[2]) if found and not tag.is_state else None
+    if not found or not unit:
         return None
     own = tag.export_unit or tag.unit
-    if unit and unit != own:
+    if unit != own:
         return Meaning(reason=f"{text!r} is in {unit}, {tag.tag} of config/tags.csv in {own}")
-    return meaning(bare["number"], tag, mark, doubtful)
+    return meaning(found[1], tag, mark, doubtful)
 
 
 def number_of(text: str, mark: Mark) -> float | None:

@@ -26,6 +26,10 @@ TAG_NAMES = _words(
     "variable|messstelle|kanal|etiqueta|punto|señal|repère|point de mesure|voie"
 )
 VALUE_NAMES = _words("value|val|reading|tag value|pv|process value|wert|messwert|valor|medida|valeur|mesure")
+TEXT_VALUE_NAMES = _words(
+    "text|text value|textvalue|value text|string value|stringvalue|value string|digital state|state text"
+)
+"""What holds a state in words, where the value beside it is blank."""
 QUALITY_NAMES = _words(
     "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode|"
     "qualität|calidad|estado|qualité|état"

@@ -18,6 +18,7 @@ from pipeline.ingest.vocabulary import (
     COUNT_NAMES,
     HOUR_NAMES,
     QUALITY_NAMES,
+    TEXT_VALUE_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
     called,
@@ -149,6 +150,14 @@ def quality_of(head: Head) -> pl.Expr:
     return pl.coalesce(*doubts, said, *words).alias("quality")
 
 
+def value_of(head: Head, place: int) -> pl.Expr:
+    """Return the value of lines with one: where it is blank, the words of a column beside it."""
+    value, words = pl.col(f"c{place}"), head.column(TEXT_VALUE_NAMES)
+    if words is None:
+        return value.alias("value")
+    return pl.when(value == "").then(pl.col(f"c{words}")).otherwise(value).alias("value")
+
+
 def _flagged(cell: pl.Expr, yes: str, no: str) -> pl.Expr:
     """Turn yes and no into words of quality; anything else is left as it stands."""
     word = cell.str.to_lowercase()
@@ -160,20 +169,44 @@ def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list
     columns: list[Column] = []
     repeated = Counter(called(name) for name in names)
     owned = _qualities_by_name(names)
+    of_lines = _quality_of_lines(head, names)
     for place, name in enumerate(names):
+        if place == of_lines:
+            continue
         if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
             continue
         if place in owned.values() or place in head.zone_columns:
             continue
         if (
             columns
-            and _is_quality_of(columns[-1], called(name), repeated)
+            and (_is_quality_of(columns[-1], called(name), repeated) or _says_good_or_bad(head, place))
+            and columns[-1].quality is None
             and not _is_state(head, place, name)
         ):
             columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)
             continue
-        columns.append(Column(place, name, units[place], owned.get(place)))
+        columns.append(Column(place, name, units[place], owned.get(place, of_lines)))
     return columns
+
+
+def _quality_of_lines(head: Head, names: tuple[str, ...]) -> int | None:
+    """Return the only quality, where it stands before or behind several tags: it is the whole line's."""
+    filled = [place for place, name in enumerate(names) if name and place not in head.when_columns]
+    found = [place for place in filled if called(names[place]) in QUALITY_NAMES]
+    if len(filled) < 3 or len(found) != 1 or found[0] not in (filled[0], filled[-1]):
+        return None
+    is_one = "qual" in called(names[found[0]]) or _says_good_or_bad(head, found[0])
+    return found[0] if is_one else None
+
+
+def _says_good_or_bad(head: Head, place: int) -> bool:
+    """Whether a column called like a quality, such as a single Status, holds words of quality alone."""
+    if head.names[place] not in QUALITY_NAMES:
+        return False
+    texts = {text.lower() for text in head.texts(place)}
+    return bool(texts & {"good", "bad", "uncertain"}) and all(
+        code_of(text) is None and meaning(text, None) for text in texts
+    )
 
 
 def _qualities_by_name(names: tuple[str, ...]) -> dict[int, int]:

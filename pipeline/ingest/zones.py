@@ -29,6 +29,12 @@ _TIMES_IN_UTC = re.compile(
     re.IGNORECASE,
 )
 """A line above the header such as "All times in UTC"."""
+_STANDARD = re.compile(
+    r"\b(?:no|without|not (?:adjusted|corrected) for) (?:daylight|dst\b|summer time)|"
+    r"\btimes? .*\b(?:are|is|in) (?:local )?standard time|\bstandard time (?:all year|only)",
+    re.IGNORECASE,
+)
+"""A line above the header such as "All times are standard time"."""
 _OFFSET = re.compile(r"(?:utc|gmt)? *([+-]) *(\d{1,2})(?::?(\d\d))?(?: *h(?:r|rs|our|ours)?)?", re.IGNORECASE)
 _FARTHEST = timedelta(hours=14)
 
@@ -50,6 +56,14 @@ def utc_of(names: Iterable[str], lines: Iterable[str]) -> tzinfo | None:
     above = [match[1] for line in lines if (match := _TIMES_IN_UTC.search(line))]
     found = next((match for text in (*names, *above) if (match := _UTC.search(text))), None)
     return _fixed(*found.groups()) if found else None
+
+
+def standard_of(lines: Iterable[str], plant: tzinfo) -> tzinfo | None:
+    """Return the plant's standard time, where a line above says that the recorder keeps it all year."""
+    if not any(map(_STANDARD.search, lines)):
+        return None
+    offsets = [datetime(2026, month, 1, tzinfo=plant).utcoffset() or timedelta() for month in (1, 7)]
+    return timezone(min(offsets))
 
 
 def _fixed(sign: str | None, hours: str | None, minutes: str | None) -> tzinfo | None:

@@ -9,7 +9,7 @@ from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.head import Head, split
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import TAG_NAMES, VALUE_NAMES, has_date
-from pipeline.ingest.wide import quality_of, unit_of, when_of
+from pipeline.ingest.wide import quality_of, unit_of, value_of, when_of
 
 ONE_TIME_A_LINE = False
 
@@ -37,7 +37,7 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     readings = cells.select(
         pl.lit(tag_of(sheet)).alias("tag"),
         when_of(head).alias("when"),
-        pl.col(f"c{value}").alias("value"),
+        value_of(head, value or 0),
         quality_of(head),
         "line",
         *unit_of(head, value or 0),
