@@ -229,7 +229,8 @@ class Cleaner:
             *self._bounds,
         )[before:]
         self.ends_in_repeated_hour = False
-        self.is_unclear |= bool(read["time_reason"].str.ends_with(UNCLEAR).any())
+        reasons = read["time_reason"].drop_nulls()
+        self.is_unclear |= bool(reasons.str.ends_with(UNCLEAR).any())
         if not is_steady(read["time"], zone):
             repeated = is_repeated(read["time"], zone)
             self._repeated.append(rows.filter(repeated))

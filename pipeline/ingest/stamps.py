@@ -16,7 +16,7 @@ _UNKNOWN = " is not a time we know"
 UNCLEAR = " comes twice that night, and the order of the lines does not tell which time is meant"
 _FEW = 64
 """Stamps that are looked at before all are."""
-_NUMBER = r"^\d{5,14}(?:[.,]\d+)?$"
+_NUMBER = r"^(?:\d{5,14}(?:[.,]\d+)?|\d{16}|\d{19})$"
 _DAY_ZERO = datetime(1899, 12, 30)
 """Where serial days count from in the 1900 system of spreadsheets (ECMA-376 part 1, 18.17.4.1)."""
 _SERIAL_DAYS = (20_000, 80_000)
@@ -175,8 +175,9 @@ def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Ser
 def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tuple[pl.Series, pl.Series]:
     """Read numbers as times, in a file whose times are numbers; one among dates is a slip and stays unread.
 
-    Seconds (9 or 10 digits) and milliseconds (13) since 1970 are instants; days since 1900 (5 digits),
-    and digits run together (20260105, 202601051430, 20260105143000), are the plant's wall clock.
+    Seconds (9 or 10 digits), milliseconds (13), microseconds (16) and nanoseconds (19) since 1970 are
+    instants; days since 1900 (5 digits), and digits run together (20260105, 202601051430, 20260105143000),
+    are the plant's wall clock.
     """
     if not wall.has_nulls():
         return wall, instant
@@ -189,15 +190,15 @@ def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tupl
     digits = whole.cast(pl.Int64).cast(pl.String)
     day = (number * _DAY_US / _rounding()).round().cast(pl.Int64) * _rounding()
     serial = pl.lit(_DAY_ZERO) + pl.duration(microseconds=day)
-    epoch = pl.when(whole >= 1e12).then(number * 1e3).otherwise(number * 1e6).round().cast(pl.Int64)
-    seconds, milliseconds = (
-        whole.is_between(1e8, 1e10, closed="left"),
-        whole.is_between(1e12, 1e13, closed="left"),
-    )
+    microseconds = [(1e8, 1e10, 1e6), (1e12, 1e13, 1e3), (1e15, 1e16, 1.0), (1e18, 1e19, 1e-3)]
+    instants = [
+        pl.when(whole.is_between(low, high, closed="left")).then((number * factor).round().cast(pl.Int64))
+        for low, high, factor in microseconds
+    ]
     frame = texts.to_frame("text").filter(is_number)
     read = frame.select(
         pl.when(whole.is_between(*_SERIAL_DAYS)).then(serial).otherwise(_run_together(digits)).alias("wall"),
-        pl.when(seconds | milliseconds).then(epoch.cast(pl.Datetime("us", "UTC"))).alias("instant"),
+        pl.coalesce(instants).cast(pl.Datetime("us", "UTC")).alias("instant"),
     )
     where = is_number.arg_true()
     return wall.scatter(where, read["wall"]), instant.scatter(where, read["instant"])

@@ -65,7 +65,7 @@ _WRITTEN_DATE = (
     r"(?:19|20)\d{6}(?!\d)"
 )
 _DATE = re.compile(rf"(?:[a-z]{{2,9}},? )?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE)
-_NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}")
+_NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}|\d{16}|\d{19}")
 
 
 def without_brackets(cell: str) -> tuple[str, str]:
