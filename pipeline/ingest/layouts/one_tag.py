@@ -20,6 +20,8 @@ _TAG = re.compile(r"\[?([A-Z]{2,5}[-_]?\d{1,5}[A-Z]?)\]?")
 _DAY = r"(?:19|20)\d\d(?:-(?:0[1-9]|1[0-2])(?:-\d\d)?|-?W\d\d|[01]\d[0-3]\d)"
 _DATED = re.compile(rf"[-_ .]+{_DAY}(?:(?:[-_ .]|to)+{_DAY})?")
 """What a recorder adds to a file's name: the day, month or week, or the first and last of them."""
+_ONLY_DATED = re.compile(rf"{_DAY}(?:(?:[-_ .]|to)+{_DAY})?")
+"""The name of a file of which the folder says whose readings it holds."""
 
 
 def recognises(head: Head) -> bool:
@@ -67,11 +69,15 @@ def _shape(cells: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def tag_of(sheet: Sheet) -> str:
-    """Return the tag that the lines above the header name; else the file's name without its dates."""
+    """Return the tag that the lines above the header name; else the file or its folder, without dates."""
     title = [cell for row in sheet.head.preamble[-1:] for cell in row if cell]
     over = _TAG.fullmatch(title[0]) if len(title) == 1 else None
     told = sheet.head.told(_NAME_KEYS) or (over[1] if over else "")
     if told:
         return told
-    name = sheet.name.replace("\\", "/").rpartition("/")[2]
-    return _DATED.sub("", re.sub(r"(?:\.(?:csv|txt|tsv|dat|gz|prn))+$", "", name, flags=re.IGNORECASE))
+    folder, _, name = sheet.name.replace("\\", "/").rpartition("/")
+    bare = re.sub(r"(?:\.(?:csv|txt|tsv|dat|gz|prn))+$", "", name, flags=re.IGNORECASE)
+    above = folder.rpartition("/")[2]
+    if _ONLY_DATED.fullmatch(bare) and above and "." not in above:
+        return above
+    return _DATED.sub("", bare)
