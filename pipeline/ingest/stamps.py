@@ -103,7 +103,8 @@ def _stamps(
     if not time.has_nulls() and not frame.select((pl.col("early") | pl.col("late")).any()).item():
         return frame.select("time", pl.lit(None, pl.String).alias("time_reason"))
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
-    return frame.select(inside.alias("time"), _reason().alias("time_reason"))
+    # polars 2.1 cannot format a column that lies in several pieces.
+    return frame.rechunk().select(inside.alias("time"), _reason().alias("time_reason"))
 
 
 def _shown(wall: pl.Series, zone: tzinfo) -> pl.Series:
@@ -128,7 +129,7 @@ def _reason() -> pl.Expr:
     early = pl.format("'{}' is before not_before in config/plant.toml, [reading]", "when")
     late = pl.format("'{}' is more than a day later than the file was read", "when")
     unclear = pl.format(f"'{{}}'{UNCLEAR}", "when")
-    why = pl.when("unclear").then(unclear).when("skipped").then(skipped).otherwise(unknown)
+    why = pl.when("skipped").then(pl.when("unclear").then(unclear).otherwise(skipped)).otherwise(unknown)
     none = pl.when(pl.col("time").is_null()).then(why)
     return pl.when("early").then(early).when("late").then(late).otherwise(none)
 
