@@ -63,7 +63,8 @@ def to_utc(frame: pl.DataFrame, zone: tzinfo, by: str = "tag", when: str = "when
     Returns
     -------
     Series
-        Datetime UTC, null where the wall clock never showed this time.
+        Datetime UTC, null where the wall clock never showed this time, and in a repeated hour in which the
+        record steps back more than once: then its order tells nothing.
     """
     local = frame[when].cast(pl.Datetime("us"))
     if not isinstance(zone, ZoneInfo):
@@ -76,7 +77,8 @@ def to_utc(frame: pl.DataFrame, zone: tzinfo, by: str = "tag", when: str = "when
     twice = (first != second).fill_null(False)
     if not twice.any():
         return first
-    return first.zip_with(~_second_pass(frame[by], local, twice), second)
+    is_second, unclear = _second_pass(frame[by], local, twice)
+    return first.zip_with(~is_second, second).set(unclear, None)
 
 
 def _only_offset(local: pl.Series, zone: ZoneInfo) -> timedelta | None:
@@ -100,15 +102,23 @@ def _in_zone(local: pl.Series, zone: ZoneInfo, ambiguous: str) -> pl.Series:
     return zoned.dt.convert_time_zone("UTC")
 
 
-def _second_pass(tags: pl.Series, local: pl.Series, twice: pl.Series) -> pl.Series:
-    """Mark the rows of a repeated hour that come after the clock stepped back."""
+def _second_pass(tags: pl.Series, local: pl.Series, twice: pl.Series) -> tuple[pl.Series, pl.Series]:
+    """Mark the rows of a repeated hour after the clock stepped back; and where it did so more than once.
+
+    Of a record that pauses on one time and steps back at another, the step back is the clock's.
+    """
     rows = pl.DataFrame({"tag": tags, "t": local, "twice": twice}).with_row_index("row").filter("twice")
     night = ["tag", pl.col("t").dt.date()]
-    passed = rows.with_columns(
-        (pl.col("t") <= pl.col("t").shift(1)).fill_null(False).cum_max().over(night).alias("second")
+    step = pl.col("t").diff().over(night)
+    back = pl.when((step < 0).any().over(night)).then(step < 0).otherwise(step <= 0).fill_null(False)
+    passed = rows.with_columns(back=back).with_columns(
+        second=pl.col("back").cum_max().over(night), often=(pl.col("back").sum() > 1).over(night)
     )
-    marks = pl.zeros(len(local), dtype=pl.Boolean, eager=True)
-    return marks.scatter(passed.filter("second")["row"], True)
+    second, often = (
+        pl.zeros(len(local), dtype=pl.Boolean, eager=True).scatter(passed.filter(name)["row"], True)
+        for name in ("second", "often")
+    )
+    return second, often
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from pipeline.ingest.numbered import Written, with_texts
 from pipeline.ingest.passes import is_repeated, is_steady, runs_backwards
 from pipeline.ingest.qualities import distinct_of, read_qualities, worse
 from pipeline.ingest.refusal import REFUSED, refuse
-from pipeline.ingest.stamps import read_stamps, unread_of
+from pipeline.ingest.stamps import UNCLEAR, read_stamps, unread_of
 from pipeline.ingest.values import Mark, read_values
 from pipeline.table import QUALITY, empty, packed, readings_in
 
@@ -117,6 +117,7 @@ class Cleaner:
     doubtful: bool = False
     meant: dict[str, str | None] = field(default_factory=dict)
     ends_in_repeated_hour: bool = False
+    is_unclear: bool = False
     has_commas: bool = False
     unread: dict[str, None] = field(default_factory=dict)
     _repeated: list[pl.DataFrame] = field(default_factory=list)
@@ -228,6 +229,8 @@ class Cleaner:
             *self._bounds,
         )[before:]
         self.ends_in_repeated_hour = False
+        reasons = read["time_reason"].drop_nulls()
+        self.is_unclear |= bool(reasons.str.ends_with(UNCLEAR).any())
         if not is_steady(read["time"], zone):
             repeated = is_repeated(read["time"], zone)
             self._repeated.append(rows.filter(repeated))

@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.errors import RefusedError
 from pipeline.ingest.cells import Cut, Uncut, as_numbers
+from pipeline.ingest.channels import unit_of
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import names_a_time
@@ -59,7 +60,7 @@ def without_furniture(
     Raises
     ------
     RefusedError
-        A header comes that is another than the first: what stands below it are other columns.
+        A header comes that is another than the first: what stands below it are other columns, or other units.
     """
     head = sheet.head
     first = pl.col(f"c{head.when_columns[0]}")
@@ -98,6 +99,9 @@ def _refuse_another(suspects: pl.DataFrame, sheet: Sheet, columns: list[str]) ->
         others = [cell for place, cell in enumerate(cells) if place not in sheet.head.when_columns and cell]
         if names_a_time(cells[when]) and others and not any(map(_is_number, others)):
             problem = f"another header stands in line {line}: {', '.join(filter(None, cells))}"
+            raise RefusedError(sheet.name, problem, "export each table as a file of its own")
+        if len(sheet.head.rows) > 1 and others and all(map(unit_of, others)):
+            problem = f"other units than in the header stand in line {line}: {', '.join(others)}"
             raise RefusedError(sheet.name, problem, "export each table as a file of its own")
 
 

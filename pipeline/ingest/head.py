@@ -8,8 +8,8 @@ from datetime import tzinfo
 from functools import cached_property
 from typing import Literal
 
-from pipeline.clock import zone_of
 from pipeline.ingest.heading import Heading, find_heading
+from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
     COUNT_NAMES,
@@ -17,6 +17,7 @@ from pipeline.ingest.vocabulary import (
     QUALITY_NAMES,
     TAG_NAMES,
     TEXT_NAMES,
+    TEXT_VALUE_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
     ZONE_NAMES,
@@ -29,21 +30,19 @@ from pipeline.ingest.vocabulary import (
     owner_of_time,
     without_brackets,
 )
+from pipeline.ingest.zones import utc_of, zone_written
 
 BLANK = " \t\r\x00\x1a"
 """What a blank line may hold: some recorders pad a file with NUL or end it with Ctrl-Z."""
 
-LINES = 60
+LINES = 120
 """How many lines a layout sees."""
 
 DELIMITERS = (",", ";", "\t", "|")
-_ZONE_KEYS = ("time zone", "timezone", "time_zone", "tz")
-_UTC = re.compile(r"\b(?:utc|gmt)(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?![\d:a-z+-])", re.IGNORECASE)
-_TIMES_IN_UTC = re.compile(
-    r"\btime(?:s|stamps?)?\b\D*\b(?:in|are|is|used)\b:? *((?:utc|gmt)(?: *[+-]\d{1,2}(?::?\d\d)?)?)\W*$",
-    re.IGNORECASE,
+_ZONE_KEYS = frozenset(("time zone", "timezone", "time_zone", "tz"))
+_OFFSET_KEYS = frozenset(
+    ("utc offset", "gmt offset", "offset from utc", "offset from gmt", "time zone offset")
 )
-"""A line above the header such as "All times in UTC"."""
 _ORDERS: dict[Literal["month_first", "day_first"], re.Pattern[str]] = {
     "month_first": re.compile(r"\bmm?[-/.]dd?[-/.]yy", re.IGNORECASE),
     "day_first": re.compile(r"\bdd?[-/.]mm?[-/.]yy", re.IGNORECASE),
@@ -183,6 +182,7 @@ class Head:
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
         known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
+        known |= FLAGS.keys() | TEXT_VALUE_NAMES
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
         return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
 
@@ -198,7 +198,8 @@ class Head:
 
     def told(self, keys: frozenset[str]) -> str:
         """Return what the lines above say of one of `keys`: ``Unit: NTU``, in one cell or in two."""
-        for cells in self.preamble:
+        for row in self.preamble:
+            cells = row[next((place for place, cell in enumerate(row) if cell), 0) :]
             key, colon, rest = cells[0].partition(":")
             if key.strip().lower() in keys:
                 following = next((cell for cell in cells[1:] if cell), "")
@@ -208,23 +209,15 @@ class Head:
     @cached_property
     def zone_said(self) -> tzinfo | None:
         """The zone that the export itself says its times are in; None where it does not."""
-        text = self.told(frozenset(_ZONE_KEYS))
-        above = [match[1] for cells in self.preamble if (match := _TIMES_IN_UTC.search(" ".join(cells)))]
+        text = self.told(_ZONE_KEYS) or self.told(_OFFSET_KEYS)
         names = [self.header[place] for place in self.when_columns]
-        found = [match for name in (*names, *above) if (match := _UTC.search(name))]
-        if found and not text:
-            sign, hours, minutes = found[0].groups()
-            text = f"{sign}{hours:0>2}:{minutes or '00'}" if sign else "UTC"
-        try:
-            return zone_of(text) if text else None
-        except ValueError:
-            return None
+        return zone_written(text) if text else utc_of(names, [" ".join(cells) for cells in self.preamble])
 
     @property
     def zone_letters(self) -> str | None:
-        """What stands in the brackets of a time (``Time (EST)``), in lower case; None where nothing does."""
+        """What a line above calls the zone, or the brackets of a time (``Time (EST)``), in lower case."""
         found = [without_brackets(self.header[place])[1] for place in self.when_columns]
-        return next((text.lower() for text in found if text), None)
+        return next((text.lower() for text in (self.told(_ZONE_KEYS), *found) if text), None)
 
     @cached_property
     def order_said(self) -> Literal["month_first", "day_first"] | None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
+from pipeline.ingest.channels import unit_of
 from pipeline.ingest.vocabulary import (
     DATE_NAMES,
     TAG_NAMES,
@@ -107,12 +108,13 @@ def _with_rows_above(lines: Cells, heading: Heading) -> Heading:
     named = lines[heading.named]
     times = _time_columns(named)
     pairs = len(times) > 1
+    over_units = all(map(unit_of, (cell for place, cell in enumerate(named) if place not in times)))
     top = heading.named
     for place in range(heading.named - 1, max(heading.named - _MOST_ROWS, -1), -1):
         cells = lines[place]
         if (
             len(cells) != len(named)
-            or len(cells) < 3
+            or (len(cells) < 3 and not over_units)
             or any(has_date(cell) or _is_number(cell) for cell in cells)
         ):
             break

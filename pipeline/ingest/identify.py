@@ -6,8 +6,17 @@ from types import ModuleType
 import pipeline.ingest.layouts as layouts_folder
 from pipeline.errors import RefusedError
 from pipeline.ingest.head import head_of
+from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import has_date
+from pipeline.ingest.vocabulary import (
+    COUNT_NAMES,
+    QUALITY_NAMES,
+    TEXT_NAMES,
+    UNIT_NAMES,
+    VALUE_NAMES,
+    ZONE_NAMES,
+    has_date,
+)
 from pipeline.parts import parts
 
 LAYOUTS = parts(layouts_folder)
@@ -25,6 +34,7 @@ _KINDS = (
 )
 _HOUR = re.compile(r"(?:[01]?\d|2[0-4])(?::[0-5]\d)+(?: ?[ap]m)?|(?:1[0-2]|[1-9]) ?[ap]m", re.IGNORECASE)
 _HEAD_BYTES = 65_536
+_LOST = re.compile(rb"\x00{16,}")
 _TEXT_BYTES = bytes([*b"\t\n\r\f\x1a", *range(32, 256)])
 
 
@@ -97,6 +107,8 @@ def _refuse_binary(data: bytes, name: str) -> None:
     head = data[:_HEAD_BYTES].rstrip(b"\x00\x1a")
     if data and not head:
         raise RefusedError(name, "the file holds nothing but NUL bytes", "export it again")
+    # A recorder whose power failed leaves a stretch of NUL among its lines; it costs the line it stands in.
+    head = _LOST.sub(b"", head)
     if len(head.translate(None, delete=_TEXT_BYTES)) > len(head) // 100:
         remedy = "export the readings as CSV"
         raise RefusedError(name, "this is a binary file, not text (it holds control characters)", remedy)
@@ -122,6 +134,7 @@ def _layout_of(sheet: Sheet) -> str:
     head = sheet.head
     found = [name for name, layout in LAYOUTS.items() if layout.recognises(head)]
     _refuse_times_across(sheet)
+    _refuse_value_of_no_tag(sheet)
     if len(found) == 1:
         return found[0]
     shown = ", ".join(head.header[:6]) + (" …" if len(head.header) > 6 else "")
@@ -148,3 +161,17 @@ def _refuse_times_across(sheet: Sheet) -> None:
     if len(times) >= 3 and len(times) * 2 > len(names):
         problem = f"its columns are times ({', '.join(times[:3])} …), not tags"
         raise RefusedError(sheet.name, problem, "export it turned round: one time a line")
+
+
+def _refuse_value_of_no_tag(sheet: Sheet) -> None:
+    """Refuse a column called Value among columns that may be tags: whose value it is, nothing tells."""
+    head = sheet.head
+    places = [place for place in range(len(head.names)) if place not in head.when_columns]
+    values = [head.header[place] for place in places if head.names[place] in VALUE_NAMES]
+    if not head.is_wide or len(values) != 1 or len(head.rows) > 1:
+        return
+    known = QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | FLAGS.keys() | {""}
+    others = [head.header[place] for place in places if head.names[place] not in known | VALUE_NAMES]
+    problem = f"its column {values[0]} names no tag, and beside it stand columns that may be tags: "
+    remedy = "export time, value and quality alone, or give the column the name of its tag"
+    raise RefusedError(sheet.name, problem + ", ".join(others[:6]), remedy)

@@ -9,7 +9,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import polars as pl
+
 from pipeline.errors import Fault, RefusedError
+from pipeline.ingest.orders import turned_round
 
 GZIP = b"\x1f\x8b"
 ZIP = b"PK\x03\x04"
@@ -18,6 +21,7 @@ _LARGEST_BYTES = 4 * 2**30
 _DEPTH = 3
 """How deep archives within archives are opened."""
 _NO_EXPORT = re.compile(r"(?:^|/)(?:__MACOSX/|\.|~\$|thumbs\.db$|desktop\.ini$)", re.IGNORECASE)
+_BEGINS_LIKE_A_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d")
 _DAY_ZERO = re.compile(r"(?:1899-12-31|1899-12-30|1900-01-00) (\d\d:\d\d:\d\d(?:\.\d+)?)")
 """How a workbook's clock without a date comes out: a spreadsheet counts days from there."""
 
@@ -152,7 +156,10 @@ def _sheets(data: bytes, name: str, names: list[str]) -> Iterator[Member]:
         inside = f"{name}/{sheet}"
         try:
             loaded = book.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string")
-            content = _as_csv(loaded)
+            content = _as_csv(loaded, inside)
+        except RefusedError as error:
+            yield Member(inside, fault=error.fault)
+            continue
         except Exception as error:  # whatever a damaged part of a workbook makes its reader say
             problem = f"the sheet cannot be read ({str(error).splitlines()[0] if str(error) else 'damaged'})"
             yield Member(inside, fault=Fault(inside, None, None, problem, "open it and save it again"))
@@ -181,7 +188,7 @@ def _workbook(data: bytes, name: str) -> Any:
         raise RefusedError(name, problem, "open it and save it again") from error
 
 
-def _as_csv(sheet: Any) -> bytes:
+def _as_csv(sheet: Any, name: str) -> bytes:
     """Write a sheet as CSV: one line a row of the sheet, dates in ISO 8601, errors as they show in a cell."""
     batch, errors = sheet.to_arrow_with_errors()
     if batch.num_columns == 0 or batch.num_rows == 0:
@@ -190,10 +197,26 @@ def _as_csv(sheet: Any) -> bytes:
     for error in errors.errors if errors else ():
         row, column = error.position
         columns[column][row] = "#N/A"
+    _refuse_turned(columns, name)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerows([_cell(cell) for cell in row] for row in zip(*columns, strict=True))
     return text.getvalue().encode()
+
+
+def _refuse_turned(columns: list[list[str | None]], name: str) -> None:
+    """Refuse a sheet of whose dates a spreadsheet has turned some round, and could not read the others."""
+    for column in columns:
+        dates = pl.Series(
+            [text for text in column if text and _BEGINS_LIKE_A_DATE.match(text)], dtype=pl.String
+        )
+        if turned := turned_round(dates):
+            problem = (
+                f"{turned} and others are dates, the rest is text: a spreadsheet turned day and month round"
+            )
+            raise RefusedError(
+                name, problem, "export it again, and open the recorder's CSV in no spreadsheet"
+            )
 
 
 def _cell(text: str | None) -> str:

@@ -16,6 +16,9 @@ _YEAR_FIRST = tuple(
 _DATE = r"(\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4})"
 _MOST_SLIPS = 1
 """Days that fit the other order and may still be slips of the pen: two are a habit."""
+_FEWEST_TURNED = 2
+_PAUSE = timedelta(days=7)
+"""How long the record of a sheet may pause and still run on by days: judgement, no source."""
 _RECENT = timedelta(days=5 * 366)
 """How old an export may be before a year of two digits is doubted: judgement, no source."""
 
@@ -101,10 +104,10 @@ def refuse_mixed_dates(
     _refuse_year_first(days.filter(days.str.contains(_LOCAL_DATE)), month, day, file, not_after)
     order = said or ("month_first" if month.count() >= day.count() else "day_first")
     read = parsed(days, (*ISO_FORMS, *LOCAL_FORMS[order]))[0]
-    refuse_other_orders(days.filter(read.is_null()), file)
+    refuse_other_orders(days.filter(read.is_null()), file, order)
 
 
-def refuse_other_orders(unread: pl.Series, file: str) -> None:
+def refuse_other_orders(unread: pl.Series, file: str, order: Order) -> None:
     """Refuse a file some of whose dates can only be read in another order than its others were.
 
     Its other dates may then be in either, and half of them would land in the wrong month.
@@ -115,6 +118,8 @@ def refuse_other_orders(unread: pl.Series, file: str) -> None:
         Stamps that the file's order does not fit.
     file : str
         For the error.
+    order : {"month_first", "day_first"}
+        The file's.
 
     Raises
     ------
@@ -122,6 +127,8 @@ def refuse_other_orders(unread: pl.Series, file: str) -> None:
         More of their days than a slip or two fit another order.
     """
     days = unread.str.extract(_DATE).drop_nulls().unique(maintain_order=True)
+    # Where the day can be read, it is the clock, or a word behind it, that could not.
+    days = days.filter(parsed(days, (*ISO_FORMS, *LOCAL_FORMS[order]))[0].is_null())
     if len(days) <= _MOST_SLIPS:
         return
     month, day = _both_ways(days)
@@ -135,6 +142,29 @@ def refuse_other_orders(unread: pl.Series, file: str) -> None:
     if len(day_in_the_middle) > _MOST_SLIPS:
         problem = f"its dates seem to have the day in the middle, such as {day_in_the_middle[0]!r}"
         raise RefusedError(file, problem, "export them as year, month, day")
+
+
+def turned_round(texts: pl.Series) -> str | None:
+    """Return a date that a spreadsheet set to the other order of day and month has turned round, if any.
+
+    It makes cells of the dates that it can read, the wrong way round, and leaves the others as text. As they
+    stand its cells jump from month to month; turned back they run on into the texts.
+    """
+    days = texts.str.extract(_DATE).drop_nulls().unique(maintain_order=True)
+    cells = days.filter(days.str.contains(r"^\d{4}-"))
+    left = days.filter(days.str.contains(_LOCAL_DATE))
+    if len(cells) < _FEWEST_TURNED or left.is_empty():
+        return None
+    stands = cells.str.to_date("%Y-%m-%d", strict=False)
+    back = cells.str.to_date("%Y-%d-%m", strict=False)
+    if back.has_nulls() or not _jumps(stands):
+        return None
+    month, day = _both_ways(left)
+    together = (
+        pl.concat([back.cast(pl.Datetime("us")), found]) for found in (month, day) if not found.has_nulls()
+    )
+    runs = any((_longest_gap(walls) or _PAUSE) < _PAUSE for walls in together)
+    return str(cells[0]) if runs else None
 
 
 def _refuse_year_first(

@@ -28,6 +28,16 @@ WORDS = {
 }
 """Words in lower case: common practice, no source."""
 
+FLAGS = {
+    **dict.fromkeys(["bad", "invalid", "is bad"], ("bad", "good")),
+    **dict.fromkeys(
+        ["questionable", "suspect", "doubtful", "uncertain", "substituted"], ("uncertain", "good")
+    ),
+    **dict.fromkeys(["good", "valid", "is good", "isgood", "is valid", "isvalid"], ("good", "bad")),
+}
+"""Columns of yes and no, worst first, and what either says of a reading: common practice, no source."""
+YES, NO = frozenset(["true", "yes", "1", "t", "y"]), frozenset(["false", "no", "0", "f", "n"])
+
 _CODE = re.compile(r"(0x[0-9a-f]{1,8})|(-?\d{1,10})(\.0+)?", re.IGNORECASE)
 _CODE_WITH_WORD = re.compile(r"(?:0x[0-9a-f]+|-?\d+)\s*[-:,(\[]\s*([a-z].*)", re.IGNORECASE)
 _CLASSIC_GOOD, _CLASSIC_UNCERTAIN = 192, 64

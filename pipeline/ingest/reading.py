@@ -7,7 +7,7 @@ otherwise is read again, knowing better.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from types import ModuleType
 from typing import BinaryIO, Protocol
 
@@ -15,19 +15,21 @@ import polars as pl
 
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
+from pipeline.ingest.bare import BareDays
 from pipeline.ingest.clean import Cleaned, Cleaner, export_names
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
+from pipeline.ingest.head import Head
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
 from pipeline.ingest.numbered import Written
 from pipeline.ingest.orders import order_of, refuse_other_orders
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
-from pipeline.ingest.rewriting import zone_named
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, behind, slabs_of
 from pipeline.ingest.values import Mark, decided, telling
+from pipeline.ingest.zones import standard_of, zone_named
 from pipeline.table import empty
 
 _BOM = b"\xef\xbb\xbf"
@@ -101,6 +103,7 @@ class Reading:
         self.dates = pl.Series("when", dtype=pl.String)
         self.qualities: dict[str, None] = {}
         self.cleaner: Cleaner | None = None
+        self.bare_days = BareDays()
 
     def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
         """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
@@ -117,8 +120,10 @@ class Reading:
             remedy = "export it again for a time that has some"
             raise RefusedError(self.file, "the file has a header and no readings", remedy)
         self._hold_against_the_whole()
-        if self.cleaner:
-            refuse_other_orders(pl.Series([*self.cleaner.unread], dtype=pl.String), self.file)
+        self.bare_days.refuse_repeated(self.file)
+        if self.cleaner and self.cleaner.order:
+            unread = pl.Series([*self.cleaner.unread], dtype=pl.String)
+            refuse_other_orders(unread, self.file, self.cleaner.order)
         return layout
 
     def surveyed(self, stream: BinaryIO) -> Manner:
@@ -185,7 +190,7 @@ class Reading:
             raw, broken = self._rows(cut.module, cut.sheet) if cut.raw is None else (cut.raw, broken)
             cleaner = self._cleaner(cut, raw)
             cleaned = cleaner.clean(raw, cut.written)
-        if not cut.is_last and cleaner.ends_in_repeated_hour:
+        if (not cut.is_last and cleaner.ends_in_repeated_hour) or (not cut.is_alone and cleaner.is_unclear):
             # Read backwards, the pass a reading belongs to is told by lines that are still to come.
             raise OtherwiseError(replace(self.manner, whole=True))
         if not cut.is_alone and cleaner.has_commas and not self.reading.decimal_mark and not self.manner.mark:
@@ -196,6 +201,7 @@ class Reading:
     def _cleaner(self, cut: _Cut, rows: pl.DataFrame) -> Cleaner:
         """Return the one cleaner of the file, made when the first slab is at hand."""
         alone, head = cut.is_alone, cut.sheet.head
+        self.bare_days.note(rows)
         if head.order_said:
             self.manner = replace(self.manner, order=head.order_said)
         if not alone:
@@ -208,12 +214,17 @@ class Reading:
                 cut.module.ONE_TIME_A_LINE,
                 order or (None if alone else self._order()),
                 self.manner.qualities,
-                head.zone_said or zone_named(head.zone_letters, self.plant.zone, self.file),
+                self._zone_of(head),
                 self.not_after,
                 self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
                 self.manner.doubtful,
             )
         return self.cleaner
+
+    def _zone_of(self, head: Head) -> tzinfo | None:
+        """Return the zone that the file says its times are in; None for the plant's wall clock."""
+        standard = standard_of(map(" ".join, head.preamble), self.plant.zone)
+        return head.zone_said or standard or zone_named(head.zone_letters, self.plant.zone, self.file)
 
     def _wanted(self, grid: Grid) -> Grid:
         patterns = self.reading.ignore_columns

@@ -1,68 +1,62 @@
 """Rewriting: rarer ways of writing a stamp, brought to a form we know."""
 
 import re
-from datetime import datetime, timedelta, timezone, tzinfo
+from datetime import timedelta
 
-from pipeline.errors import RefusedError
+from pipeline.ingest.zones import ZONES
 
-ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
-ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
-"""Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
-_ELSEWHERE = re.compile(r"(?:we|ce|ee)s?t|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt")
-"""Letters of zones of which some stand for several: common practice, no source."""
 ZONE_BEHIND = re.compile(rf"(?i)\s*\(?\b({'|'.join(ZONES)})\)?$")
 
 WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
 _END_OF_DAY = re.compile(r"([ T])24:00((?::00)?(?:[.,]0+)?)(?![\d:.,])")
+_OFFSET_BEHIND = re.compile(r"(?<=[\dmM]) ?(?:\s|UTC|GMT)([+-])(\d\d):?(\d\d)$", re.IGNORECASE)
+_DAY = r"(\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4})"
+_PART_OF_DAY = re.compile(_DAY + r" (0?[.,](?:\d{3,}|5|[27]5)|0)$")
+"""A date and a part of the day, as spreadsheets keep a clock; 00.15 is a clock, and has two digits."""
+_MIDNIGHT = r"(?:0?0:00(?::00)?(?:\.0+)?|12:00(?::00)? am)"
+_DAY_OF_A_CLOCK = r"(?:12/30/1899|30[./-]12[./-]1899|1899-12-3[01]|1/0/1900)"
+"""The day that a spreadsheet shows before a clock without one."""
 _REWRITTEN = (
     (re.compile(r"\s+"), " "),
+    (re.compile(r'^="(\d{4}-[^"]*)"$'), r"\1"),
+    (re.compile(r"^'(?=\d{4}-)|(?<=[\dZ])\[[A-Za-z_/]+\]$| Uhr$"), ""),
     (re.compile(r"\b([ap])\.\s?m\.?", re.IGNORECASE), r"\1m"),
     (re.compile(r"(:\d\d),(\d)"), r"\1.\2"),
     (re.compile(r" ?(?:utc|gmt)$", re.IGNORECASE), "Z"),
     (re.compile(r"\bsept\b", re.IGNORECASE), "Sep"),
     (re.compile(r"([a-z]{3,9})\.(?=[ -])", re.IGNORECASE), r"\1"),
-    (re.compile(r"^(\d{4}-\d\d-\d\d) 00:00:00(?:\.0+)? (\d\d:)"), r"\1 \2"),
+    (re.compile(rf"^{_DAY} {_MIDNIGHT} (?=\d)", re.IGNORECASE), r"\1 "),
+    (re.compile(rf"^{_DAY} {_DAY_OF_A_CLOCK}[ T](?=\d)"), r"\1 "),
+    (re.compile(rf"^{_DAY}(?:[-_]|, )(?=\d\d:)"), r"\1 "),
+    (re.compile(rf"^{_DAY} (\d\d)\.?(\d\d)$"), r"\1 \2:\3"),
+    (re.compile(rf"^{_DAY} (\d\d)\.(\d\d)\.(\d\d)$"), r"\1 \2:\3:\4"),
+    (re.compile(r"^([A-Z][a-z]{2}) (\d{1,2}) (\d\d:\d\d:\d\d) (\d{4})$"), r"\1 \2 \4 \3"),
     (re.compile(r"^(\d{1,2}[-/][A-Za-z]{3,9}[-/]\d{2,4}):(?=\d\d:)"), r"\1 "),
 )
 """Rarer ways of writing, brought to a form we know."""
 
 
-def zone_named(letters: str | None, plant: tzinfo, file: str) -> tzinfo | None:
-    """Return the zone that the letters of a header name; None where there are none, or they are the plant's.
-
-    Parameters
-    ----------
-    letters : str or None
-        In lower case, for instance ``est``.
-    plant : tzinfo
-        Its own letters (``mst`` and ``mdt``) say no more than that the times are its wall clock.
-    file : str
-        For the error.
-
-    Raises
-    ------
-    RefusedError
-        The letters are a zone's, and not of the United States.
-    """
-    own = {(plant.tzname(datetime(2026, month, 1)) or "").lower() for month in (1, 7)}
-    if letters is None or letters in own:
-        return None
-    if _ELSEWHERE.fullmatch(letters):
-        problem = f"its header says that its times are in {letters.upper()}, a zone we do not know"
-        remedy = "write its name above the header (such as Time zone: UTC), or export in the plant's time"
-        raise RefusedError(file, problem, remedy)
-    return timezone(timedelta(hours=ZONES[letters])) if letters in ZONES else None
-
-
 def rewritten(text: str) -> tuple[str, timedelta, timedelta | None]:
-    """Return a stamp in a form we know, the days it is short of, and the offset its zone's letters say."""
-    text, offset = _without_zone(text)
-    text, ends = _END_OF_DAY.subn(r"\g<1>00:00\2", WEEKDAY.sub("", text.strip()))
+    """Return a stamp in a form we know, the days it is short of, and the offset its zone says."""
+    text, offset = _without_zone(text.strip())
+    text = WEEKDAY.sub("", text)
     for pattern, replacement in _REWRITTEN:
         text = pattern.sub(replacement, text)
+    text, ends = _END_OF_DAY.subn(r"\g<1>00:00\2", _PART_OF_DAY.sub(_with_clock, text))
     return text, timedelta(days=ends), offset
 
 
+def _with_clock(written: re.Match[str]) -> str:
+    """Return a date and a part of the day as a date and a clock, to the second."""
+    seconds = round(float(written[2].replace(",", ".")) * 86_400)
+    return f"{written[1]} {seconds // 3600:02}:{seconds // 60 % 60:02}:{seconds % 60:02}"
+
+
 def _without_zone(text: str) -> tuple[str, timedelta | None]:
-    zone = ZONE_BEHIND.search(text)
-    return (text[: zone.start()], timedelta(hours=ZONES[zone[1].lower()])) if zone else (text, None)
+    """Take off the zone behind a stamp: letters of the United States, or an offset from UTC."""
+    if zone := ZONE_BEHIND.search(text):
+        return text[: zone.start()], timedelta(hours=ZONES[zone[1].lower()])
+    if behind := _OFFSET_BEHIND.search(text):
+        ahead = timedelta(hours=int(behind[2]), minutes=int(behind[3]))
+        return text[: behind.start()], ahead if behind[1] == "+" else -ahead
+    return text, None

@@ -1,20 +1,22 @@
 """Stamps: times as written become UTC; without an offset they are the plant's wall clock."""
 
 from datetime import datetime, tzinfo
+from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from pipeline.clock import to_utc
 from pipeline.errors import RefusedError
 from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, Order, parsed
-from pipeline.ingest.orders import order_of
+from pipeline.ingest.orders import order_of, refuse_other_orders
 from pipeline.ingest.passes import runs_backwards
 from pipeline.ingest.rewriting import rewritten
 
 _UNKNOWN = " is not a time we know"
+UNCLEAR = " comes twice that night, and the order of the lines does not tell which time is meant"
 _FEW = 64
 """Stamps that are looked at before all are."""
-_NUMBER = r"^\d{5,14}(?:[.,]\d+)?$"
+_NUMBER = r"^(?:\d{5,14}(?:[.,]\d+)?|\d{16}|\d{19})$"
 _DAY_ZERO = datetime(1899, 12, 30)
 """Where serial days count from in the 1900 system of spreadsheets (ECMA-376 part 1, 18.17.4.1)."""
 _SERIAL_DAYS = (20_000, 80_000)
@@ -80,8 +82,11 @@ def _stamps(
     bounds: tuple[datetime | None, datetime | None],
 ) -> pl.DataFrame:
     texts = raw["when"]
-    forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[order or order_of(texts, file, bounds[1])])
+    found = order or order_of(texts, file, bounds[1])
+    forms = (*ISO_FORMS, *OFFSET_FORMS, *NAMED_FORMS, *LOCAL_FORMS[found])
     wall, instant = _with_numbers(texts, *_parsed(texts, forms))
+    if order is None and wall.has_nulls():
+        refuse_other_orders(texts.filter(wall.is_null() & instant.is_null()), file, found)
     _refuse_half_days(wall, file)
     time = _utc(raw["tag"], wall, zone)
     if _lie_within(time, bounds):
@@ -89,7 +94,8 @@ def _stamps(
     skipped = wall.is_not_null() & time.is_null()
     if instant.count():
         time = time.zip_with(wall.is_not_null(), instant)
-    frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped})
+    unclear = skipped & _shown(wall, zone) if skipped.any() else skipped
+    frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped, "unclear": unclear})
     early, late = (pl.lit(bound, pl.Datetime("us", "UTC")) for bound in bounds)
     frame = frame.with_columns(
         early=(pl.col("time") < early).fill_null(False), late=(pl.col("time") > late).fill_null(False)
@@ -97,7 +103,15 @@ def _stamps(
     if not time.has_nulls() and not frame.select((pl.col("early") | pl.col("late")).any()).item():
         return frame.select("time", pl.lit(None, pl.String).alias("time_reason"))
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
-    return frame.select(inside.alias("time"), _reason().alias("time_reason"))
+    # polars 2.1 cannot format a column that lies in several pieces.
+    return frame.rechunk().select(inside.alias("time"), _reason().alias("time_reason"))
+
+
+def _shown(wall: pl.Series, zone: tzinfo) -> pl.Series:
+    """Mark the times that the clock of a zone shows at all."""
+    if not isinstance(zone, ZoneInfo):
+        return wall.is_not_null()
+    return wall.dt.replace_time_zone(zone.key, ambiguous="earliest", non_existent="null").is_not_null()
 
 
 def _lie_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None]) -> bool:
@@ -114,7 +128,9 @@ def _reason() -> pl.Expr:
     skipped = pl.format("'{}' never was on the plant's clock (the hour skipped in spring)", "when")
     early = pl.format("'{}' is before not_before in config/plant.toml, [reading]", "when")
     late = pl.format("'{}' is more than a day later than the file was read", "when")
-    none = pl.when(pl.col("time").is_null()).then(pl.when("skipped").then(skipped).otherwise(unknown))
+    unclear = pl.format(f"'{{}}'{UNCLEAR}", "when")
+    why = pl.when("skipped").then(pl.when("unclear").then(unclear).otherwise(skipped)).otherwise(unknown)
+    none = pl.when(pl.col("time").is_null()).then(why)
     return pl.when("early").then(early).when("late").then(late).otherwise(none)
 
 
@@ -160,8 +176,9 @@ def _parsed(texts: pl.Series, forms: tuple[str, ...]) -> tuple[pl.Series, pl.Ser
 def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tuple[pl.Series, pl.Series]:
     """Read numbers as times, in a file whose times are numbers; one among dates is a slip and stays unread.
 
-    Seconds (9 or 10 digits) and milliseconds (13) since 1970 are instants; days since 1900 (5 digits),
-    and digits run together (20260105, 202601051430, 20260105143000), are the plant's wall clock.
+    Seconds (9 or 10 digits), milliseconds (13), microseconds (16) and nanoseconds (19) since 1970 are
+    instants; days since 1900 (5 digits), and digits run together (20260105, 202601051430, 20260105143000),
+    are the plant's wall clock.
     """
     if not wall.has_nulls():
         return wall, instant
@@ -174,15 +191,15 @@ def _with_numbers(texts: pl.Series, wall: pl.Series, instant: pl.Series) -> tupl
     digits = whole.cast(pl.Int64).cast(pl.String)
     day = (number * _DAY_US / _rounding()).round().cast(pl.Int64) * _rounding()
     serial = pl.lit(_DAY_ZERO) + pl.duration(microseconds=day)
-    epoch = pl.when(whole >= 1e12).then(number * 1e3).otherwise(number * 1e6).round().cast(pl.Int64)
-    seconds, milliseconds = (
-        whole.is_between(1e8, 1e10, closed="left"),
-        whole.is_between(1e12, 1e13, closed="left"),
-    )
+    microseconds = [(1e8, 1e10, 1e6), (1e12, 1e13, 1e3), (1e15, 1e16, 1.0), (1e18, 1e19, 1e-3)]
+    instants = [
+        pl.when(whole.is_between(low, high, closed="left")).then((number * factor).round().cast(pl.Int64))
+        for low, high, factor in microseconds
+    ]
     frame = texts.to_frame("text").filter(is_number)
     read = frame.select(
         pl.when(whole.is_between(*_SERIAL_DAYS)).then(serial).otherwise(_run_together(digits)).alias("wall"),
-        pl.when(seconds | milliseconds).then(epoch.cast(pl.Datetime("us", "UTC"))).alias("instant"),
+        pl.coalesce(instants).cast(pl.Datetime("us", "UTC")).alias("instant"),
     )
     where = is_number.arg_true()
     return wall.scatter(where, read["wall"]), instant.scatter(where, read["instant"])

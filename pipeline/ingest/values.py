@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.config.tags import Tag
+from pipeline.ingest.channels import unit_of
 from pipeline.table import QUALITY
 
 Mark = Literal[".", ","]
@@ -39,6 +40,9 @@ _PLAIN: dict[Mark, re.Pattern[str]] = {
 _MINUS = "\u2212"
 """The minus of typesetters; a dash is none."""
 _LIMIT = re.compile(r"(<=|>=|<|>|≤|≥)\s*(.+)")
+_WRAPPED = re.compile(r'="([^"=]*)"')
+"""How some exports keep spreadsheets from changing a cell."""
+_WITH_UNIT = re.compile(r"([<>≤≥+\-\u2212.\d].*\d|\d) ?([^\W\d_.][^,;]*|%)")
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,21 @@ def meaning(text: str, tag: Tag, mark: Mark, doubtful: bool = False) -> Meaning:
     limit = _LIMIT.fullmatch(word)
     if limit and (number := number_of(limit[2], mark)) is not None:
         return Meaning(number, "uncertain")
-    return Meaning(reason=_why_not(text, word, tag, mark))
+    return _bared(text, tag, mark, doubtful) or Meaning(reason=_why_not(text, word, tag, mark))
+
+
+def _bared(text: str, tag: Tag, mark: Mark, doubtful: bool) -> Meaning | None:
+    """Say what a number means that is wrapped up or carries its unit; None where it is neither."""
+    if wrapped := _WRAPPED.fullmatch(text.strip()):
+        return meaning(wrapped[1], tag, mark, doubtful)
+    found = _WITH_UNIT.fullmatch(text.strip())
+    unit = unit_of(found[2]) if found and not tag.is_state else None
+    if not found or not unit:
+        return None
+    own = tag.export_unit or tag.unit
+    if unit != own:
+        return Meaning(reason=f"{text!r} is in {unit}, {tag.tag} of config/tags.csv in {own}")
+    return meaning(found[1], tag, mark, doubtful)
 
 
 def number_of(text: str, mark: Mark) -> float | None:

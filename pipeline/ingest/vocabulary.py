@@ -18,13 +18,18 @@ TIME_NAMES = _words(
     "date et heure"
 )
 DATE_NAMES = _words("date|day|datum|fecha")
-CLOCK_NAMES = _words("time|clock|hour|time of day|uhrzeit|zeit|hora|heure")
-"""What stands beside a date column and holds the clock."""
+HOUR_NAMES = _words("hour|hr|hours|hour ending|stunde|hora|heure")
+CLOCK_NAMES = _words("time|clock|time of day|uhrzeit|zeit") | HOUR_NAMES
+"""What stands beside a date column and holds the clock, or the hour alone."""
 TAG_NAMES = _words(
     "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel|"
     "variable|messstelle|kanal|etiqueta|punto|señal|repère|point de mesure|voie"
 )
 VALUE_NAMES = _words("value|val|reading|tag value|pv|process value|wert|messwert|valor|medida|valeur|mesure")
+TEXT_VALUE_NAMES = _words(
+    "text|text value|textvalue|value text|string value|stringvalue|value string|digital state|state text"
+)
+"""What holds a state in words, where the value beside it is blank."""
 QUALITY_NAMES = _words(
     "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode|"
     "qualität|calidad|estado|qualité|état"
@@ -34,7 +39,7 @@ UNIT_NAMES = _words(
 )
 TEXT_NAMES = _words(
     "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
-    "comment|comments|remark|remarks|note|notes|range|low|high|bezeichnung|beschreibung|bemerkung|"
+    "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|bezeichnung|beschreibung|bemerkung|"
     "descripción|comentario|libellé|commentaire"
 )
 ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
@@ -46,7 +51,9 @@ _IN_BRACKETS = re.compile(r"(.*\S)\s*(?:\(([^()]*)\)|\[([^\[\]]*)\])")
 _EXPLAINED_TIME = re.compile(r"(?:date|time|date[-_ /]?time|time[-_ ]?stamp)(?:[^a-z]|$)")
 _KIND_OF_TIME = re.compile(
     r"(?:local|utc|gmt|sample|event|record|recorded|reading|system|server|source|plant)[-_ ]"
-    r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?"
+    r"(?:date[-_ /]?)?time(?:[-_ ]?stamp)?|(?:utc|gmt)(?:date[-_ ]?)?time(?:stamp)?|"
+    r"(?:t|date|(?:date[-_ ]?)?time)[-_ ]?stamp|"
+    r"(?:(?:date[-_ ]?)?time(?:[-_ ]?stamp)?)[-_ ]?(?:utc|gmt|local)"
 )
 _TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
 _ZONE = re.compile(r"(?:utc|gmt|z|h[sd]t|ak[sd]t|[pmcea][sd]t|[+-]\d\d(?::?\d\d)?)", re.IGNORECASE)
@@ -58,7 +65,7 @@ _WRITTEN_DATE = (
     r"(?:19|20)\d{6}(?!\d)"
 )
 _DATE = re.compile(rf"(?:[a-z]{{2,9}},? )?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE)
-_NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}")
+_NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}|\d{16}|\d{19}")
 
 
 def without_brackets(cell: str) -> tuple[str, str]:

@@ -11,12 +11,14 @@ from pipeline.ingest.cells import Cut, Uncut
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
-from pipeline.ingest.qualities import code_of, meaning
+from pipeline.ingest.qualities import FLAGS, NO, YES, code_of, meaning
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
     COUNT_NAMES,
+    HOUR_NAMES,
     QUALITY_NAMES,
+    TEXT_VALUE_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
     called,
@@ -106,7 +108,10 @@ def when_of(head: Head) -> pl.Expr:
     columns = [f"c{place}" for place in (*head.when_columns, *head.zone_columns)]
     if len(columns) == 1:
         return pl.col(columns[0])
-    return pl.concat_str(columns, separator=" ").str.strip_chars()
+    hours = [f"c{place}" for place in head.when_columns if head.names[place] in HOUR_NAMES]
+    full = pl.col(hours).str.replace(r"^\d{1,2}$", "${0}:00")
+    others = [full if column in hours else pl.col(column) for column in columns]
+    return pl.concat_str(others, separator=" ").str.strip_chars()
 
 
 def _is_before(column: Column, head: Head) -> bool:
@@ -134,25 +139,74 @@ def unit_of(head: Head, value: int) -> list[pl.Expr]:
     return [pl.lit(said).alias("unit")] if said else []
 
 
+def quality_of(head: Head) -> pl.Expr:
+    """Return the quality of lines with one value: words or codes, or what a column of yes and no says."""
+    column = head.column(QUALITY_NAMES)
+    said = pl.lit(None, pl.String) if column is None else pl.col(f"c{column}")
+    flags = [(head.names.index(name), *meant) for name, meant in FLAGS.items() if name in head.names]
+    flags = [flag for flag in flags if {text.lower() for text in head.texts(flag[0])} <= YES | NO]
+    words = [_flagged(pl.col(f"c{place}"), yes, no) for place, yes, no in flags]
+    doubts = [pl.when(~word.is_in(["good", ""])).then(word) for word in words]
+    return pl.coalesce(*doubts, said, *words).alias("quality")
+
+
+def value_of(head: Head, place: int) -> pl.Expr:
+    """Return the value of lines with one: where it is blank, the words of a column beside it."""
+    value, words = pl.col(f"c{place}"), head.column(TEXT_VALUE_NAMES)
+    if words is None:
+        return value.alias("value")
+    return pl.when(value == "").then(pl.col(f"c{words}")).otherwise(value).alias("value")
+
+
+def _flagged(cell: pl.Expr, yes: str, no: str) -> pl.Expr:
+    """Turn yes and no into words of quality; anything else is left as it stands."""
+    word = cell.str.to_lowercase()
+    return pl.when(word.is_in(YES)).then(pl.lit(yes)).when(word.is_in(NO)).then(pl.lit(no)).otherwise(cell)
+
+
 def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:
     """Tell columns of readings from those of time, of line numbers and of quality."""
     columns: list[Column] = []
     repeated = Counter(called(name) for name in names)
     owned = _qualities_by_name(names)
+    of_lines = _quality_of_lines(head, names)
     for place, name in enumerate(names):
+        if place == of_lines:
+            continue
         if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
             continue
         if place in owned.values() or place in head.zone_columns:
             continue
         if (
             columns
-            and _is_quality_of(columns[-1], called(name), repeated)
+            and (_is_quality_of(columns[-1], called(name), repeated) or _says_good_or_bad(head, place))
+            and columns[-1].quality is None
             and not _is_state(head, place, name)
         ):
             columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)
             continue
-        columns.append(Column(place, name, units[place], owned.get(place)))
+        columns.append(Column(place, name, units[place], owned.get(place, of_lines)))
     return columns
+
+
+def _quality_of_lines(head: Head, names: tuple[str, ...]) -> int | None:
+    """Return the only quality, where it stands before or behind several tags: it is the whole line's."""
+    filled = [place for place, name in enumerate(names) if name and place not in head.when_columns]
+    found = [place for place in filled if called(names[place]) in QUALITY_NAMES]
+    if len(filled) < 3 or len(found) != 1 or found[0] not in (filled[0], filled[-1]):
+        return None
+    is_one = "qual" in called(names[found[0]]) or _says_good_or_bad(head, found[0])
+    return found[0] if is_one else None
+
+
+def _says_good_or_bad(head: Head, place: int) -> bool:
+    """Whether a column called like a quality, such as a single Status, holds words of quality alone."""
+    if head.names[place] not in QUALITY_NAMES:
+        return False
+    texts = {text.lower() for text in head.texts(place)}
+    return bool(texts & {"good", "bad", "uncertain"}) and all(
+        code_of(text) is None and meaning(text, None) for text in texts
+    )
 
 
 def _qualities_by_name(names: tuple[str, ...]) -> dict[int, int]:

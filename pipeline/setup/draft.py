@@ -20,6 +20,8 @@ from pipeline.setup.unit import unit, unknown
 
 SHOWN = ("measures", "unit", "low", "high", "resolution", "step_s", "recording", "heartbeat_s", "states")
 """Columns of tags.csv that are guessed, in the order in which their evidence is told."""
+_MOST_ALIKE = 5
+"""Tags alike to one that are named beside it."""
 
 
 @dataclass(frozen=True)
@@ -97,11 +99,15 @@ def draft(looks: Sequence[Look], zone: str | None = None) -> Draft:
         raise RefusedError(looks[0].file, *_why_none(found))
     names = tag_names([signal.name for signal in kept])
     pairs = alike([without(signal, candidates(signal)) for signal in kept])
+    of_name: dict[str, list[Alike]] = {}
+    for pair in pairs:
+        of_name.setdefault(pair.first, []).append(pair)
+        of_name.setdefault(pair.second, []).append(pair)
     return Draft(
         looks=tuple(looks),
         read=found,
         zone=clock(found.texts, found.walls, looks[0].when_header, zone),
-        tags=tuple(_tag(signal, names, pairs) for signal in kept),
+        tags=tuple(_tag(signal, names, of_name.get(signal.name, [])) for signal in kept),
         left_out=tuple(left_out(found.signals)),
         alike=tuple(pairs),
     )
@@ -166,9 +172,10 @@ def _of_values(signal: Signal, suspects: tuple[Candidate, ...], is_state: bool) 
 
 def _of_pairs(signal: Signal, names: dict[str, str], pairs: list[Alike]) -> list[str]:
     remarks = []
-    for pair in pairs:
-        if signal.name in (pair.first, pair.second):
-            other = names[pair.second if signal.name == pair.first else pair.first]
-            word = "looks like a copy of" if pair.is_copy else "goes along with"
-            remarks.append(f"{word} {other}: {pair.evidence}")
+    for pair in pairs[:_MOST_ALIKE]:
+        other = names[pair.second if signal.name == pair.first else pair.first]
+        word = "looks like a copy of" if pair.is_copy else "goes along with"
+        remarks.append(f"{word} {other}: {pair.evidence}")
+    if len(pairs) > _MOST_ALIKE:
+        remarks.append(f"and {len(pairs) - _MOST_ALIKE} more tags go along with it")
     return remarks

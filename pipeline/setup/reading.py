@@ -45,14 +45,13 @@ class Read:
 
 def read(looks: Sequence[Look]) -> Read:
     """Read all exports with one date order and one decimal mark."""
-    raws = [look.raw for look in looks]
     order, date_order = _date_order([look.raw for look in looks if not look.order_said])
-    mark, decimal_mark = _decimal_mark(raws, {look.delimiter for look in looks})
     timed = [_timed(look, look.order_said or order) for look in looks]
     once = [frame.select("line", "when", "time").unique("line", keep="first").sort("line") for frame in timed]
     lines = pl.concat(once)
     rows = pl.concat([frame.select("tag", "time", "value", "unit") for frame in timed])
     known = rows.filter(pl.col("time").is_not_null() & (pl.col("value") != ""))
+    mark, decimal_mark = _decimal_mark(known["value"], {look.delimiter for look in looks})
     unread = rows["time"].null_count()
     walls = lines["time"].dt.replace_time_zone(None)
     return Read(_signals(known, mark), date_order, decimal_mark, lines["when"], walls, unread)
@@ -100,9 +99,9 @@ def _order_that_runs_on(raws: Sequence[pl.DataFrame], problem: str) -> tuple[Ord
     return "month_first", Guess("", f"{problem}{SAY_WHICH}")
 
 
-def _decimal_mark(raws: Sequence[pl.DataFrame], delimiters: set[str]) -> tuple[Mark, Guess]:
+def _decimal_mark(values: pl.Series, delimiters: set[str]) -> tuple[Mark, Guess]:
     """Decide as `ingest` does, from all files together; ask where 1.234 stands between semicolons."""
-    texts = pl.concat([raw["value"] for raw in raws]).unique(maintain_order=True).drop_nulls()
+    texts = values.unique(maintain_order=True).drop_nulls()
     mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
     numbers = [text for text in texts if mark in text and number_of(text.strip(), mark) is not None]
     grouped = [text for text in numbers if THOUSANDS.fullmatch(text)]

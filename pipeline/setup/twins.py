@@ -16,6 +16,11 @@ FEWEST_VALUES = 5
 MOST_ROWS = 4000
 """A comparison of all pairs looks at so many of the common times, evenly taken."""
 
+_FEW, _SCATTER, _ROUNDING = 200, 0.09, 1e-6
+"""How many rows tell whether two columns may be equal, and how far both first looks may be off."""
+Table = np.ndarray[tuple[int, int], np.dtype[np.float64]]
+Marks = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
+
 
 @dataclass(frozen=True)
 class Alike:
@@ -37,15 +42,16 @@ def alike(signals: Sequence[Signal]) -> list[Alike]:
     if len(lively) < 2:
         return []
     values = _together(lively)
+    likely = _likely(values)
     return [
         found
         for second in range(len(lively))
-        for first in range(second)
+        for first in np.flatnonzero(likely[:second, second])
         if (found := _pair(lively[first].name, lively[second].name, values[:, first], values[:, second]))
     ]
 
 
-def _together(signals: Sequence[Signal]) -> "np.ndarray[tuple[int, int], np.dtype[np.float64]]":
+def _together(signals: Sequence[Signal]) -> Table:
     """Return one row an instant of the record, one column a signal, NaN where it has no reading."""
     every = pl.concat([signal.readings["time"] for signal in signals]).unique().sort()
     times = every.gather_every(max(1, len(every) // MOST_ROWS)).to_frame()
@@ -54,6 +60,32 @@ def _together(signals: Sequence[Signal]) -> "np.ndarray[tuple[int, int], np.dtyp
         rows = signal.readings.select("time", pl.col("number").cast(pl.Float64))
         columns.append(times.join(rows, on="time", how="left", maintain_order="left")["number"].to_numpy())
     return np.column_stack(columns)
+
+
+def _likely(values: Table) -> Marks:
+    """Mark pairs worth a closer look; those with readings at the same times are looked over at once."""
+    finite = np.isfinite(values)
+    kinds = np.unique(np.packbits(finite, axis=0), axis=1, return_inverse=True)[1].ravel()
+    likely: Marks = kinds[:, None] != kinds
+    for kind in np.unique(kinds):
+        where = np.flatnonzero(kinds == kind)
+        rows = values[finite[:, where[0]]][:, where]
+        likely[np.ix_(where, where)] = _together_or_equal(rows)
+    return likely
+
+
+def _together_or_equal(rows: Table) -> Marks:
+    if len(rows) < FEWEST_COMMON:
+        return np.zeros((rows.shape[1], rows.shape[1]), dtype=np.bool_)
+    moves = np.diff(rows, axis=0)
+    moves = moves - moves.mean(axis=0)
+    size = np.sqrt((moves**2).sum(axis=0))
+    moves = moves / np.where(size > 0, size, np.inf)
+    found: Marks = moves.T @ moves >= LEAST_CORRELATION - _ROUNDING
+    few = rows[:: max(1, len(rows) // _FEW)]
+    for place in range(few.shape[1]):
+        found[:, place] |= (few == few[:, place : place + 1]).mean(axis=0) >= COPY_SHARE - _SCATTER
+    return found
 
 
 def _pair(

@@ -103,3 +103,18 @@ def test_a_layout_read_slab_by_slab_gives_the_same(
             whole.readings.sort(order, maintain_order=True)
         )
         assert parts_of.refused.sort("line", "tag").equals(whole.refused.sort("line", "tag"))
+
+
+@pytest.mark.parametrize(
+    ("name", "tag"),
+    [
+        ("trends/AIT-1/2026-03.csv", "AIT-1"),
+        ("trends\\AIT-1\\2026-03-01 to 2026-03-31.csv", "AIT-1"),
+        ("trends/AIT-1_2026-03.csv", "AIT-1"),
+        ("week.zip/2026-03.csv", "2026-03"),
+    ],
+)
+def test_a_file_named_by_its_days_alone_is_of_the_tag_of_its_folder(name: str, tag: str) -> None:
+    """Else the files of all tags would be of one tag called 2026-03."""
+    _, layout, sheet = identify(b"Time,Value\n2026-03-01 00:00,1.5\n", name, "utf-8")
+    assert layout.read(sheet)[0]["tag"].to_list() == [tag]

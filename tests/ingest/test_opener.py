@@ -143,6 +143,22 @@ def test_a_hidden_sheet_is_refused() -> None:
     assert old.fault is not None and "hidden" in old.fault.problem
 
 
+def test_a_sheet_whose_dates_were_turned_round_is_refused() -> None:
+    """10 March became 3 October where the day stands first; 13 March could not be read and stayed text."""
+    turned = [[datetime(2026, month, 3, 8), 1.0] for month in (10, 11, 12)]
+    texts = [[f"03/{day}/2026 08:00", 1.0] for day in (13, 14)]
+    with pytest.raises(RefusedError, match="a spreadsheet turned day and month round"):
+        opened(_book(Trend=[["Time", "AIT-2"], *turned, *texts]), "book.xlsx")
+
+
+def test_dates_in_cells_and_in_text_may_stand_together() -> None:
+    cells = [[datetime(2026, 3, day, 8), 1.0] for day in (10, 11, 12)]
+    texts = [[f"03/{day}/2026 08:00", 1.0] for day in (13, 14)]
+    [sheet] = opened(_book(Trend=[["Time", "AIT-2"], *cells, *texts]), "book.xlsx")
+    assert b"2026-03-10 08:00:00,1" in sheet.data
+    assert b"03/13/2026 08:00,1" in sheet.data
+
+
 def test_an_error_in_a_cell_is_no_blank_cell() -> None:
     data = (CORPUS / "book.xlsx").read_bytes()
     assert b"2026-01-05 00:15:00,<0.02,true,#N/A\n" in _contents(data, "book.xlsx")["book.xlsx/Clearwell"]

@@ -48,6 +48,14 @@ def test_a_decimal_mark_that_nothing_tells_is_asked_for(tmp_path):
     assert "decimal_mark: numbers such as '1,100' can be read both ways: say which" in shown
 
 
+def test_a_line_of_averages_has_no_say_in_the_decimal_mark(tmp_path):
+    """Its point made the commas of all readings doubtful, and three tags of four no readings."""
+    lines = [f"{tag}|{time}|{n % 9},{n % 7}" for n, time in enumerate(TIMES) for tag in ("AIT-1", "FIT-2")]
+    shown = _drafted(tmp_path, "\n".join(["Tag|Time|Value", *lines, "Average|1.5|1.5"]))
+    assert "decimal_mark = ,: numbers such as" in shown
+    assert "AIT-1" in shown and "FIT-2" in shown
+
+
 def test_thousands_alone_between_semicolons_are_asked_for(tmp_path):
     lines = [f"{time};{1 + n % 9}.{100 + n}" for n, time in enumerate(TIMES)]
     shown = _drafted(tmp_path, "\n".join(["Time;FIT-1", *lines]))

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from pipeline.setup import twins
 from pipeline.setup.columns import is_reading, left_out
 from pipeline.setup.sentinels import candidates, without
 from pipeline.setup.span import resolution, span
@@ -140,3 +141,19 @@ def test_a_pattern_of_a_name_with_stars_means_that_name(signal):
 
 def test_missing_marks_do_not_make_a_column_text(signal):
     assert is_reading(signal(["NA"] * 60 + LEVEL[:20]))
+
+
+def test_the_first_look_at_all_pairs_misses_none() -> None:
+    """What is worth a closer look holds every pair that the closer look finds."""
+    rng = np.random.default_rng(7)
+    for count in (80, 700, 2500):
+        walk = rng.normal(size=(count, 6)).cumsum(axis=0)
+        walk[:, 1] = np.where(np.arange(count) % 130 == 129, 99.0, walk[:, 0])
+        walk[:, 2] = walk[:, 0] * 3 + rng.normal(size=count) * 0.1
+        walk[::5, 3:5] = np.nan
+        walk[:, 4] = walk[:, 3] * 2
+        likely = twins._likely(walk)
+        pairs = [(first, second) for second in range(6) for first in range(second)]
+        found = [pair for pair in pairs if twins._pair("a", "b", walk[:, pair[0]], walk[:, pair[1]])]
+        assert {(0, 1), (0, 2), (3, 4)} <= set(found)
+        assert all(likely[pair] for pair in found)

@@ -8,16 +8,20 @@ from pipeline.errors import RefusedError
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.head import Head, split
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import QUALITY_NAMES, TAG_NAMES, VALUE_NAMES, has_date
-from pipeline.ingest.wide import unit_of, when_of
+from pipeline.ingest.vocabulary import TAG_NAMES, VALUE_NAMES, has_date
+from pipeline.ingest.wide import quality_of, unit_of, value_of, when_of
 
 ONE_TIME_A_LINE = False
 
 _NAME_KEYS = TAG_NAMES | {"name"}
 _PAGE = re.compile(r"\W*(?:page|sheet)\b", re.IGNORECASE)
+_TAG = re.compile(r"\[?([A-Z]{2,5}[-_]?\d{1,5}[A-Z]?)\]?")
+"""A title right above the header that is written like a tag of ISA-5.1, and is no other word."""
 _DAY = r"(?:19|20)\d\d(?:-(?:0[1-9]|1[0-2])(?:-\d\d)?|-?W\d\d|[01]\d[0-3]\d)"
 _DATED = re.compile(rf"[-_ .]+{_DAY}(?:(?:[-_ .]|to)+{_DAY})?")
 """What a recorder adds to a file's name: the day, month or week, or the first and last of them."""
+_ONLY_DATED = re.compile(rf"{_DAY}(?:(?:[-_ .]|to)+{_DAY})?")
+"""The name of a file of which the folder says whose readings it holds."""
 
 
 def recognises(head: Head) -> bool:
@@ -31,12 +35,12 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     _refuse_sections(sheet, broken)
     head = sheet.head
     cells, summary = without_furniture(cells, sheet)
-    value, quality = head.column(VALUE_NAMES), head.column(QUALITY_NAMES)
+    value = head.column(VALUE_NAMES)
     readings = cells.select(
         pl.lit(tag_of(sheet)).alias("tag"),
         when_of(head).alias("when"),
-        pl.col(f"c{value}").alias("value"),
-        (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
+        value_of(head, value or 0),
+        quality_of(head),
         "line",
         *unit_of(head, value or 0),
     )
@@ -65,9 +69,15 @@ def _shape(cells: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def tag_of(sheet: Sheet) -> str:
-    """Return the tag that the lines above the header name; else the file's name without its dates."""
-    told = sheet.head.told(_NAME_KEYS)
+    """Return the tag that the lines above the header name; else the file or its folder, without dates."""
+    title = [cell for row in sheet.head.preamble[-1:] for cell in row if cell]
+    over = _TAG.fullmatch(title[0]) if len(title) == 1 else None
+    told = sheet.head.told(_NAME_KEYS) or (over[1] if over else "")
     if told:
         return told
-    name = sheet.name.replace("\\", "/").rpartition("/")[2]
-    return _DATED.sub("", re.sub(r"(?:\.(?:csv|txt|tsv|dat|gz|prn))+$", "", name, flags=re.IGNORECASE))
+    folder, _, name = sheet.name.replace("\\", "/").rpartition("/")
+    bare = re.sub(r"(?:\.(?:csv|txt|tsv|dat|gz|prn))+$", "", name, flags=re.IGNORECASE)
+    above = folder.rpartition("/")[2]
+    if _ONLY_DATED.fullmatch(bare) and above and "." not in above:
+        return above
+    return _DATED.sub("", bare)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import numpy as np
 import polars as pl
 
 from pipeline.ingest.channels import unit_of
@@ -38,8 +39,7 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     cells, summary = without_furniture(cells, sheet)
     found = pairs(sheet.head)
     refused = [broken, summary, _strays(cells, sheet.head, found)]
-    raw = pl.concat([_readings(cells, pair, any(one.unit for one in found)) for pair in found])
-    return raw, pl.concat(refused).sort("line", maintain_order=True)
+    return _readings(cells, found), pl.concat(refused).sort("line", maintain_order=True)
 
 
 def pairs(head: Head) -> list[Pair]:
@@ -67,23 +67,26 @@ def _is_quality(name: str, tag: str) -> bool:
     return name.removeprefix(tag.lower()).strip(" ._-:") in QUALITY_NAMES
 
 
-def _readings(cells: pl.DataFrame, pair: Pair, with_unit: bool) -> pl.DataFrame:
-    """Return one tag's rows of RAW; where its series has ended there is nothing."""
-    rows = cells.select(
-        pl.lit(pair.tag).alias("tag"),
-        pl.col(f"c{pair.when}").alias("when"),
-        pl.col(f"c{pair.value}").alias("value"),
-        (pl.lit(None, pl.String) if pair.quality is None else pl.col(f"c{pair.quality}")).alias("quality"),
-        "line",
-        *([pl.lit(pair.unit).alias("unit")] if with_unit else []),
-    )
-    return rows.filter((pl.col("when") != "") | (pl.col("value") != ""))
+def _readings(cells: pl.DataFrame, found: list[Pair]) -> pl.DataFrame:
+    """Return RAW, tag after tag; where a series has ended there is nothing."""
+    number = pl.Series(np.repeat(np.arange(len(found), dtype=np.uint32), cells.height))
+    none = pl.Series([None], dtype=pl.String).new_from_index(0, cells.height)
+    columns = {
+        "tag": pl.Series([pair.tag for pair in found]).gather(number),
+        "when": pl.concat([cells[f"c{pair.when}"] for pair in found]),
+        "value": pl.concat([cells[f"c{pair.value}"] for pair in found]),
+        "quality": pl.concat([none if pair.quality is None else cells[f"c{pair.quality}"] for pair in found]),
+        "line": pl.concat([cells["line"]] * len(found)),
+    }
+    if any(pair.unit for pair in found):
+        columns["unit"] = pl.Series([pair.unit for pair in found]).gather(number)
+    return pl.DataFrame(columns).filter((pl.col("when") != "") | (pl.col("value") != ""))
 
 
 def _strays(cells: pl.DataFrame, head: Head, found: list[Pair]) -> pl.DataFrame:
     """Refuse what stands in columns that belong to no pair."""
     used = {place for pair in found for place in (pair.when, pair.value, pair.quality)}
-    others = [place for place in range(head.width) if place not in used]
+    others = [place for place in range(head.width) if place not in used and (cells[f"c{place}"] != "").any()]
     parts = [
         cells.select(
             "line",

@@ -6,8 +6,8 @@ from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.head import Head
 from pipeline.ingest.numbered import Numbered
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import QUALITY_NAMES
-from pipeline.ingest.wide import unit_of, when_of
+from pipeline.ingest.vocabulary import TEXT_VALUE_NAMES
+from pipeline.ingest.wide import quality_of, unit_of, value_of, when_of
 
 ONE_TIME_A_LINE = False
 
@@ -21,15 +21,17 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Return RAW in the order of the file, and REFUSED; an empty value is a reading without a number."""
     cells, broken = sheet.rows()
     cells, summary = without_furniture(cells, sheet)
-    readings = _readings(cells, sheet.head, pl.col(f"c{sheet.head.value_columns[0]}").alias("value"))
+    readings = _readings(cells, sheet.head, value_of(sheet.head, sheet.head.value_columns[0]))
     if (readings["tag"] == "").any():
         readings = readings.filter((pl.col("tag") != "") | (pl.col("when") != "") | (pl.col("value") != ""))
     return readings, pl.concat([broken, summary]).sort("line", maintain_order=True)
 
 
 def numbered(sheet: Sheet) -> tuple[Numbered, pl.DataFrame] | None:
-    """Return the same with the values as numbers, and REFUSED; None where a line names no tag."""
+    """Return the same with the values as numbers, and REFUSED; None where words stand apart, or no tag."""
     head, place = sheet.head, sheet.head.value_columns[0]
+    if head.column(TEXT_VALUE_NAMES) is not None:
+        return None
     cells, refused, texts = read_numbers(sheet, [place])
     if (cells[f"c{head.tag_column}"] == "").any():
         return None
@@ -38,12 +40,11 @@ def numbered(sheet: Sheet) -> tuple[Numbered, pl.DataFrame] | None:
 
 
 def _readings(cells: pl.DataFrame, head: Head, value: pl.Expr) -> pl.DataFrame:
-    quality = head.column(QUALITY_NAMES)
     return cells.select(
         pl.col(f"c{head.tag_column}").alias("tag"),
         when_of(head).alias("when"),
         value,
-        (pl.lit(None, pl.String) if quality is None else pl.col(f"c{quality}")).alias("quality"),
+        quality_of(head),
         "line",
         *unit_of(head, head.value_columns[0]),
     )
