@@ -10,11 +10,18 @@ from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.epoch import instant_of
-from pipeline.limits import instantaneous
+from pipeline.limits import instantaneous, longest_excursion, two_consecutive
 from pipeline.result import Excursion
 
-STATISTIC = "instantaneous"
-"""Limits whose excursions have a beginning; a day's or a month's statistic has none."""
+ASSESSED = {
+    "instantaneous": instantaneous,
+    "longest_excursion": longest_excursion,
+    "two_consecutive": two_consecutive,
+}
+"""Statistics whose excursions have a beginning; a day's or a month's has none."""
+
+RECORDS_APART = 15.0
+"""Two records on end are so far apart [min] (40 CFR 141.175(b))."""
 
 
 def touched(
@@ -23,12 +30,19 @@ def touched(
     """Return every excursion that overlaps a period, and when it had lasted long enough to be one."""
     found = []
     for limit in limits.values():
-        if limit.statistic != STATISTIC or limit.tag not in cases:
+        if limit.statistic not in ASSESSED or limit.tag not in cases:
             continue
         held = record(cases[limit.tag], limit)
-        result = instantaneous.assess(held, limit, period)
+        result = ASSESSED[limit.statistic].assess(held, limit, period)
         found += [(excursion, _crossed(held, excursion)) for excursion in result.excursions]
     return found
+
+
+def _needed(limit: Limit) -> float:
+    """Return for how long the record must have stood outside to exceed a limit [min]."""
+    if limit.statistic == "longest_excursion":
+        return limit.allow or 0.0
+    return RECORDS_APART if limit.statistic == "two_consecutive" else limit.min_minutes
 
 
 def _crossed(held: Record, excursion: Excursion) -> datetime:
@@ -37,8 +51,9 @@ def _crossed(held: Record, excursion: Excursion) -> datetime:
     edge = excursion.limit.high if side > 0 else excursion.limit.low
     outside = side * (part.value - (edge or 0.0)) > 0
     minutes = np.cumsum(np.where(outside, (part.end - part.start) / 60e6, 0.0))
-    at = min(int(np.searchsorted(minutes, excursion.limit.min_minutes)), len(minutes) - 1)
+    needed = _needed(excursion.limit)
+    at = min(int(np.searchsorted(minutes, needed)), len(minutes) - 1)
     if at < 0:
         return excursion.start
-    over = max(float(minutes[at]) - excursion.limit.min_minutes, 0.0)
+    over = max(float(minutes[at]) - needed, 0.0)
     return max(instant_of(part.end[at]) - timedelta(minutes=over), excursion.start)

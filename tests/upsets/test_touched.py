@@ -17,7 +17,7 @@ def scene():
     return staged(scenes.main_break)
 
 
-def of_the_tank(scene, cut=None):
+def of_the_tank(scene, cut=None, **changes):
     cases = scene.cases
     if cut:
         known = pl.col("time") < cut
@@ -25,7 +25,7 @@ def of_the_tank(scene, cut=None):
             name: replace(case, readings=case.readings.filter(known), as_of=cut)
             for name, case in cases.items()
         }
-    limits = {"TANK-301": scene.plant.limits["TANK-301"]}
+    limits = {"TANK-301": scene.plant.limits["TANK-301"].model_copy(update=changes)}
     return touched(limits, cases, week_named(WEEK, scene.plant.zone))
 
 
@@ -39,6 +39,22 @@ def test_with_the_record_cut_before_it_is_known_it_is_not_there(scene):
     assert of_the_tank(scene, crossed - timedelta(minutes=1)) == []
     ((early, when),) = of_the_tank(scene, crossed + timedelta(minutes=1))
     assert (early.start, when) == (excursion.start, crossed)
+
+
+@pytest.mark.parametrize(
+    ("changes", "minutes"),
+    [
+        ({"statistic": "longest_excursion", "allow": 20.0}, 20),
+        ({"statistic": "two_consecutive"}, 15),  # 40 CFR 141.175(b): records 15 minutes apart
+    ],
+)
+def test_limits_on_time_outside_and_on_records_on_end_are_asked_too(scene, changes, minutes):
+    found = of_the_tank(scene, **changes)
+    assert found and all(
+        timedelta(0) <= crossed - one.start - timedelta(minutes=minutes) < timedelta(minutes=15)
+        for one, crossed in found
+    )
+    assert of_the_tank(scene, statistic="longest_excursion", allow=60.0) == []
 
 
 def test_only_limits_with_a_beginning_are_asked(scene):
