@@ -35,12 +35,18 @@ CONFIG_FILES = ("plant.toml", "tags.csv", "instruments.csv", "limits.csv")
 def load_plant(folder: Path) -> Plant:
     """Read a plant's config and check it against the statistics and checks there are."""
     needs = {name: getattr(part, "NEEDS", ()) for name, part in parts(limits).items()}
-    plant = load(folder, statistics=needs, checks=parts(checks).keys())
-    settings_of(plant)
-    faults = [_no_samples(limit) for limit in plant.limits.values() if limit.basis not in _bases(limit)]
-    if faults:
-        raise ConfigError(faults)
-    return plant
+    return load(folder, statistics=needs, checks=parts(checks).keys(), beyond=_told_by_parts)
+
+
+def _told_by_parts(plant: Plant) -> Iterator[Fault]:
+    """Yield what checks and statistics themselves cannot use."""
+    try:
+        settings_of(plant)
+    except ConfigError as error:
+        yield from error.faults
+    for limit in plant.limits.values():
+        if limit.statistic in parts(limits) and limit.basis not in _bases(limit):
+            yield _no_samples(limit)
 
 
 def _bases(limit: Limit) -> tuple[str, ...]:
