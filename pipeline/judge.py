@@ -14,6 +14,7 @@ from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.config.load import Plant
+from pipeline.config.plainly import plainly
 from pipeline.coverage import coverage
 from pipeline.errors import ConfigError, Fault
 from pipeline.finding import Finding
@@ -49,7 +50,7 @@ def settings_of(plant: Plant) -> Settings:
                 {name: value for name, value in given.items() if name in known}
             )
         except ValidationError as error:
-            faults += [_unusable(kind, str(problem["loc"][0]), problem["msg"]) for problem in error.errors()]
+            faults += [_unusable(kind, dict(problem)) for problem in error.errors()]
     if faults:
         raise ConfigError(faults)
     return chosen
@@ -60,8 +61,10 @@ def _unknown(kind: str, name: str, known: Mapping[str, object]) -> Fault:
     return Fault("config/plant.toml", None, f"checks.{kind}.{name}", "is not a setting of this check", remedy)
 
 
-def _unusable(kind: str, name: str, problem: str) -> Fault:
-    return Fault("config/plant.toml", None, f"checks.{kind}.{name}", problem, "correct the value")
+def _unusable(kind: str, problem: dict[str, Any]) -> Fault:
+    told, remedy = plainly(problem)
+    where = f"checks.{kind}.{problem['loc'][0]}"
+    return Fault("config/plant.toml", None, where, told, remedy or "correct the value")
 
 
 def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:

@@ -1,5 +1,6 @@
 """Plant: plant.toml, the plant's name, clock, areas, folders and operating states."""
 
+import re
 import tomllib
 from collections.abc import Collection, Iterable
 from copy import deepcopy
@@ -18,6 +19,7 @@ from pipeline.config.expressions import parse
 from pipeline.config.lines import Path as Where
 from pipeline.config.lines import key_lines, toml_fault
 from pipeline.config.physics import Physics
+from pipeline.config.plainly import plainly
 from pipeline.config.rows import Names
 from pipeline.config.travel import DeadTime, Reach
 from pipeline.errors import Fault
@@ -38,17 +40,33 @@ class Exports(_Section):
 class Area(_Section):
     """One part of the plant."""
 
-    id: str = Field(pattern=r"^[a-z0-9][a-z0-9_-]*$")
+    id: str
     name: str
     plant: Literal["water", "wastewater"]
+
+    @field_validator("id")
+    @classmethod
+    def _short(cls, text: str) -> str:
+        if not re.fullmatch(r"[a-z0-9][a-z0-9_-]*", text):
+            raise ValueError("not a short name; write small letters a to z, digits, - and _, such as lift_2")
+        return text
 
 
 class State(_Section):
     """An operating state: true while `when` holds and has held for `settle_minutes`."""
 
-    name: str = Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$")
+    name: str
     when: str
     settle_minutes: float = Field(default=0.0, ge=0)
+
+    @field_validator("name")
+    @classmethod
+    def _one_word(cls, text: str) -> str:
+        if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", text):
+            raise ValueError(
+                "not one word; begin with a letter, then letters, digits and _, such as filter_2_on"
+            )
+        return text
 
     @field_validator("when")
     @classmethod
@@ -205,5 +223,5 @@ def _fault(file: str, lines: dict[Where, int], problem: dict[str, Any]) -> Fault
         return toml_fault(file, lines, path, "the key is missing", "add it")
     if problem["type"] == "extra_forbidden":
         return toml_fault(file, lines, path, "is not a key we know", "remove it or correct its spelling")
-    message, _, remedy = str(problem["msg"]).removeprefix("Value error, ").partition("; ")
-    return toml_fault(file, lines, path, f"{problem.get('input')!r}: {message}", remedy or "correct it")
+    told, remedy = plainly(problem)
+    return toml_fault(file, lines, path, told, remedy or "correct it")

@@ -9,6 +9,7 @@ from typing import Any, Generic, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from pipeline.config.plainly import plainly
 from pipeline.errors import Fault
 
 Model = TypeVar("Model", bound="Row")
@@ -17,7 +18,7 @@ Model = TypeVar("Model", bound="Row")
 class Row(BaseModel):
     """One line of a config table; blank cells fall back to the default."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True, allow_inf_nan=False)
 
     row: int
     """Line of the file, from 1."""
@@ -180,7 +181,5 @@ def _fault(file: str, line: int, problem: object) -> Fault:
     column = str(problem["loc"][0]) if problem["loc"] else None
     if problem["type"] == "missing":
         return Fault(file, line, column, "the cell is blank", "fill it in")
-    message, _, remedy = str(problem["msg"]).removeprefix("Value error, ").partition("; ")
-    given = problem.get("input")
-    shown = f"{given!r}: {message}" if isinstance(given, str) and repr(given) not in message else message
-    return Fault(file, line, column, shown, remedy or "correct the cell")
+    told, remedy = plainly(problem)
+    return Fault(file, line, column, told, remedy or "correct the cell")

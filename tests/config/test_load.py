@@ -204,3 +204,36 @@ def test_the_ninth_and_the_tenth_area_may_both_be_wrong(make_plant: MakePlant) -
     ]
     _append(folder, "plant.toml", "".join(areas))
     assert [column for _, _, column in _where(_faults(folder))] == [f"area.{n}.plant" for n in (11, 12, 13)]
+
+
+CELLS = {
+    (
+        "plant.toml",
+        '[[state]]\nname = "2 on"\nwhen = "YS-1 == 1"\n',
+    ): "'2 on': not one word; begin with a letter",
+    (
+        "plant.toml",
+        '[[area]]\nid = "Lift 2"\nname = "L"\nplant = "water"\n',
+    ): "'Lift 2': not a short name; write",
+    (
+        "plant.toml",
+        '[[path]]\nfrom = "filters"\nto = "clearwell"\nminutes = -3\n',
+    ): "-3 is not 0 or above; write",
+    ("plant.toml", '[reading]\nnot_before = "spring"\n'): "'spring' is not a day; write it as 2026-11-09",
+    ("plant.toml", "[checks]\ngap = 4\n"): "4 is not a table; README.md shows",
+    (
+        "plant.toml",
+        '[reading]\ndate_order = "x"\n',
+    ): "'x' is not one of the words known here; use 'month_first' or",
+    ("limits.csv", "L-2,AIT-2,much\n"): "'much' is not a number; write a plain number such as 0.85",
+    ("limits.csv", "L-2,AIT-2,nan\n"): "'nan' is not a number; write a plain number such as 0.85",
+}
+
+
+@pytest.mark.parametrize("cell", CELLS, ids=str)
+def test_what_is_wanted_is_said_in_plain_words(make_plant: MakePlant, cell: tuple[str, str]) -> None:
+    folder = make_plant().folder
+    _append(folder, *cell)
+    (fault,) = _faults(folder)
+    assert CELLS[cell] in str(fault)
+    assert not {"Input", "String", "match", "valid"} & set(str(fault).split())
