@@ -26,7 +26,7 @@ from pipeline.tally.doubt import by_tag, doubted
 from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
 from pipeline.triage import calibration_list, longest_list, of_period, with_doubt
-from pipeline.week import Week
+from pipeline.week import Week, known_until
 
 Settings = dict[str, Any]
 
@@ -171,7 +171,9 @@ def judge(
         verdict_tally=outcomes(ever, cases, verdicts, period),
         unknown_answers=unknown_answers(ever, verdicts),
         usual={tag: _usual(cases[tag], period) for tag in sorted(drawn) if not cases[tag].tag.is_state},
-        inactivation=inactivation(contacts(plant.file.disinfection_segment, cases), period, period.end),
+        inactivation=inactivation(
+            contacts(plant.file.disinfection_segment, cases), period, known_until(period, cases)
+        ),
     )
 
 

@@ -106,8 +106,21 @@ def complete_weeks(plant: Plant) -> list[Period]:
     known = first_and_last(plant.archive)
     if known is None:
         return []
-    longest_step = timedelta(seconds=max(tag.step_s for tag in plant.tags.values()))
-    return list(weeks_between(known[0], known[1] + longest_step, plant.zone, plant.file.week_starts))
+    return list(weeks_between(known[0], known[1] + _steps(plant)[-1], plant.zone, plant.file.week_starts))
+
+
+def _steps(plant: Plant) -> list[timedelta]:
+    """Return the recording steps, the shortest first."""
+    return [timedelta(seconds=step) for step in sorted(tag.step_s for tag in plant.tags.values())]
+
+
+def _known_until(plant: Plant, period: Period, last: datetime) -> datetime:
+    """Return up to when a period can be judged: its end, or where the newest export leaves off before that.
+
+    What has not been delivered yet is no gap.
+    """
+    steps = _steps(plant)
+    return period.end if last + steps[-1] >= period.end else last + steps[0]
 
 
 def unreported_weeks(plant: Plant) -> Iterator[Period]:
@@ -142,7 +155,7 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
     for period in periods:
         started = perf_counter()
         week = week_of_period(plant, period)
-        week = replace(week, upsets=upsets_of(plant, period, week.findings))
+        week = replace(week, upsets=upsets_of(plant, period, week.as_of, week.findings))
         folder = plant.reports / period.label
         seconds = round(perf_counter() - started, 3)
         write_report(week, folder, {"made_at": now().isoformat(timespec="seconds"), "seconds": seconds})
@@ -154,7 +167,7 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
 
 
 def week_of_period(plant: Plant, period: Period) -> Week:
-    """Return what the report of `period` says, from the archive up to its end alone."""
+    """Return what the report of `period` says, from the archive up to its end alone, as far as it reaches."""
     known = first_and_last(plant.archive)
     if known is None or known[0] >= period.end or known[1] < period.start:
         first, last = (
@@ -163,7 +176,7 @@ def week_of_period(plant: Plant, period: Period) -> Week:
         held = f"{first} to {last}" if known else "nothing; run `stillwell ingest`"
         raise UsageError(f"{period.label}: the archive holds no reading of it; it holds {held}")
     book, _ = read_logbook(plant)
-    cases = gather(plant, book, period.end)
+    cases = gather(plant, book, _known_until(plant, period, known[1]))
     week = judge(plant, period, cases, settings_of(plant), book.until(period.end).verdicts)
     return replace(week, deliveries=_deliveries(plant, period), config_hash=config_hash(plant))
 
