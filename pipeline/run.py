@@ -24,6 +24,7 @@ from pipeline.intake import Intake, take_in
 from pipeline.investigate import upsets_of
 from pipeline.judge import judge, settings_of
 from pipeline.logbook.book import read_logbook
+from pipeline.logbook.slips import slips
 from pipeline.parts import parts
 from pipeline.report.index import write_index
 from pipeline.report.write import write_report
@@ -74,6 +75,8 @@ class Outcome:
         Where to.
     logbook_faults : list of Fault
         Lines of lab and logbook files that could not be read.
+    slips : list of Fault
+        Lab results that were read and may be slips of the pen.
     overtaken : list of str
         Weeks that were reported before some of their readings came.
     nameless, empty : list of str
@@ -85,6 +88,7 @@ class Outcome:
     weeks: list[Week] = field(default_factory=list)
     folders: list[Path] = field(default_factory=list)
     logbook_faults: list[Fault] = field(default_factory=list)
+    slips: list[Fault] = field(default_factory=list)
     overtaken: list[str] = field(default_factory=list)
     nameless: list[str] = field(default_factory=list)
     empty: list[str] = field(default_factory=list)
@@ -151,7 +155,10 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
         The archive holds nothing of a period.
     """
     outcome = Outcome()
-    _, outcome.logbook_faults = read_logbook(plant)
+    first, last = first_and_last(plant.archive) or (None, None)
+    # A computer whose clock is behind the records knows no better than they do.
+    _, outcome.logbook_faults = read_logbook(plant, max(now(), last or now()))
+    outcome.slips = slips(plant, first)
     for period in periods:
         started = perf_counter()
         week = week_of_period(plant, period)
