@@ -201,18 +201,15 @@ def _week_before(plant: Plant, day: date) -> Period:
 @_status
 def check(folder: Path) -> int:
     """Validate the config: every fault at once."""
+    from pipeline.config.doubts import doubts
+
     plant = _load(folder)
     click.echo(
         f"{plant.name}: {len(plant.tags)} tags, {len(plant.instruments)} instruments, "
         f"{len(plant.limits)} limits, {len(plant.states)} states. No fault found."
     )
-    limited = {limit.tag for limit in plant.limits.values()}
-    unsure = [name for name, tag in plant.tags.items() if name in limited and tag.stands_until_the_next]
-    if unsure:
-        click.echo(
-            f"Under a limit, recorded on change and without heartbeat_s: {', '.join(unsure)}. "
-            "If such a tag dies, its last value goes on standing."
-        )
+    for doubt in doubts(plant):
+        click.echo(f"To look at: {doubt}")
     return DONE
 
 

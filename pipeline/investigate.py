@@ -65,11 +65,18 @@ def scene(plant: Plant, logbook: Logbook, start: datetime, as_of: datetime) -> S
 
 
 def upsets_of(
-    plant: Plant, period: Period, findings: Collection[Finding], most_drawn: int = MOST_DOSSIERS
+    plant: Plant,
+    period: Period,
+    as_of: datetime,
+    findings: Collection[Finding],
+    most_drawn: int = MOST_DOSSIERS,
 ) -> tuple[Inquiry, ...]:
-    """Return the upsets of a period by their beginning; the most pressing are ready to be drawn."""
+    """Return the upsets of a period, as known at `as_of`, by their beginning.
+
+    The most pressing are ready to be drawn.
+    """
     book, _ = read_logbook(plant)
-    of = scene(plant, book, period.start, period.end)
+    of = scene(plant, book, period.start, as_of)
     found = happened(of, period)
     ranked = sorted(found, key=lambda one: (SEVERITIES.index(one.severity), -len(one.tags), one.start))
     chosen = {one.upset_id for one in ranked[:most_drawn]}

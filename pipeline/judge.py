@@ -14,6 +14,7 @@ from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.config.load import Plant
+from pipeline.config.plainly import plainly
 from pipeline.coverage import coverage
 from pipeline.errors import ConfigError, Fault
 from pipeline.finding import Finding
@@ -25,7 +26,7 @@ from pipeline.tally.doubt import by_tag, doubted
 from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
 from pipeline.triage import calibration_list, longest_list, of_period, with_doubt
-from pipeline.week import Week
+from pipeline.week import Week, known_until
 
 Settings = dict[str, Any]
 
@@ -49,7 +50,7 @@ def settings_of(plant: Plant) -> Settings:
                 {name: value for name, value in given.items() if name in known}
             )
         except ValidationError as error:
-            faults += [_unusable(kind, str(problem["loc"][0]), problem["msg"]) for problem in error.errors()]
+            faults += [_unusable(kind, dict(problem)) for problem in error.errors()]
     if faults:
         raise ConfigError(faults)
     return chosen
@@ -60,8 +61,10 @@ def _unknown(kind: str, name: str, known: Mapping[str, object]) -> Fault:
     return Fault("config/plant.toml", None, f"checks.{kind}.{name}", "is not a setting of this check", remedy)
 
 
-def _unusable(kind: str, name: str, problem: str) -> Fault:
-    return Fault("config/plant.toml", None, f"checks.{kind}.{name}", problem, "correct the value")
+def _unusable(kind: str, problem: dict[str, Any]) -> Fault:
+    told, remedy = plainly(problem)
+    where = f"checks.{kind}.{problem['loc'][0]}"
+    return Fault("config/plant.toml", None, where, told, remedy or "correct the value")
 
 
 def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:
@@ -168,7 +171,9 @@ def judge(
         verdict_tally=outcomes(ever, cases, verdicts, period),
         unknown_answers=unknown_answers(ever, verdicts),
         usual={tag: _usual(cases[tag], period) for tag in sorted(drawn) if not cases[tag].tag.is_state},
-        inactivation=inactivation(contacts(plant.file.disinfection_segment, cases), period, period.end),
+        inactivation=inactivation(
+            contacts(plant.file.disinfection_segment, cases), period, known_until(period, cases)
+        ),
     )
 
 

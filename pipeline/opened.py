@@ -99,7 +99,7 @@ class Opened:
         end = min(end or self.end, self.end)
         start, end = _utc(start or end - LATELY, end)
         period = Period("upsets", start, end, self.plant.zone)
-        found = upsets_of(self.plant, period, reported_findings(self.plant), most_drawn=0)
+        found = upsets_of(self.plant, period, period.end, reported_findings(self.plant), most_drawn=0)
         rows = [upset_row(one, end) for one in found]
         times = {"start": pl.Datetime("us", self._zone), "end": pl.Datetime("us", self._zone)}
         frame = pl.DataFrame(rows, schema=list(UPSETS), orient="row", infer_schema_length=None)

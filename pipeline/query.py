@@ -1,5 +1,6 @@
 """Query: SQL over the archive, the logbook and the reports; it can only read."""
 
+import re
 from pathlib import Path
 
 import polars as pl
@@ -8,6 +9,10 @@ from pipeline.archive.trends import read
 from pipeline.config.load import Plant
 from pipeline.errors import UsageError
 from pipeline.logbook.book import read_logbook
+
+_PIECES = re.compile(r"""'(?:[^']|'')*'|"[^"]*"|`[^`]*`|--[^\n]*|\w+|\s+|.""")
+_ALIAS = re.compile(r"""\sas\s+(?:\w+|"[^"]*"|`[^`]*`)$""", re.IGNORECASE)
+"""The name that an item gives itself; the engine knows none without AS."""
 
 TABLES = ("trends", "lab", "calibrations", "findings", "excursions", "limits")
 
@@ -31,10 +36,46 @@ def query(plant: Plant, sql: str) -> pl.DataFrame:
         raise UsageError("only SELECT is answered here; the archive is never changed by a query")
     context = pl.SQLContext(_tables(plant))
     try:
-        return context.execute(sql, eager=True)
+        return _headed(context.execute(sql, eager=True), sql)
     except pl.exceptions.PolarsError as error:
         problem = str(error).splitlines()[0]
         raise UsageError(f"the query cannot be answered: {problem}; tables: {', '.join(TABLES)}") from error
+
+
+def _headed(answer: pl.DataFrame, sql: str) -> pl.DataFrame:
+    """Head what was worked out with its expression (``sum(minutes)``), not with a column's name alone."""
+    items = _items(sql)
+    if len(items) != answer.width:
+        return answer  # A star stands for columns that have names.
+    worked_out = ["(" in item and not _ALIAS.search(item) for item in items]
+    heads = [
+        item if is_so else column
+        for item, is_so, column in zip(items, worked_out, answer.columns, strict=True)
+    ]
+    if len(set(heads)) < len(heads):
+        return answer
+    return answer.rename(dict(zip(answer.columns, heads, strict=True)))
+
+
+def _items(sql: str) -> list[str]:
+    """Return what the outermost SELECT lists, as written; nothing of several put together."""
+    items: list[str] = []
+    depth, is_listing = 0, False
+    for piece in _PIECES.findall(sql):
+        word = piece.lower() if depth == 0 else ""
+        depth += (piece == "(") - (piece == ")")
+        if word in ("union", "intersect", "except"):
+            return []
+        if word in ("select", "from"):
+            is_listing = word == "select"
+            items += [""] if is_listing else []
+        elif word == "distinct":
+            continue
+        elif is_listing and word == ",":
+            items.append("")
+        elif is_listing and not piece.startswith("--"):
+            items[-1] += piece
+    return [" ".join(item.split()).rstrip(";").strip() for item in items]
 
 
 def _tables(plant: Plant) -> dict[str, pl.LazyFrame]:

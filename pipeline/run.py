@@ -24,6 +24,7 @@ from pipeline.intake import Intake, take_in
 from pipeline.investigate import upsets_of
 from pipeline.judge import judge, settings_of
 from pipeline.logbook.book import read_logbook
+from pipeline.logbook.slips import slips
 from pipeline.parts import parts
 from pipeline.report.index import write_index
 from pipeline.report.write import write_report
@@ -35,12 +36,18 @@ CONFIG_FILES = ("plant.toml", "tags.csv", "instruments.csv", "limits.csv")
 def load_plant(folder: Path) -> Plant:
     """Read a plant's config and check it against the statistics and checks there are."""
     needs = {name: getattr(part, "NEEDS", ()) for name, part in parts(limits).items()}
-    plant = load(folder, statistics=needs, checks=parts(checks).keys())
-    settings_of(plant)
-    faults = [_no_samples(limit) for limit in plant.limits.values() if limit.basis not in _bases(limit)]
-    if faults:
-        raise ConfigError(faults)
-    return plant
+    return load(folder, statistics=needs, checks=parts(checks).keys(), beyond=_told_by_parts)
+
+
+def _told_by_parts(plant: Plant) -> Iterator[Fault]:
+    """Yield what checks and statistics themselves cannot use."""
+    try:
+        settings_of(plant)
+    except ConfigError as error:
+        yield from error.faults
+    for limit in plant.limits.values():
+        if limit.statistic in parts(limits) and limit.basis not in _bases(limit):
+            yield _no_samples(limit)
 
 
 def _bases(limit: Limit) -> tuple[str, ...]:
@@ -68,6 +75,8 @@ class Outcome:
         Where to.
     logbook_faults : list of Fault
         Lines of lab and logbook files that could not be read.
+    slips : list of Fault
+        Lab results that were read and may be slips of the pen.
     overtaken : list of str
         Weeks that were reported before some of their readings came.
     nameless, empty : list of str
@@ -79,6 +88,7 @@ class Outcome:
     weeks: list[Week] = field(default_factory=list)
     folders: list[Path] = field(default_factory=list)
     logbook_faults: list[Fault] = field(default_factory=list)
+    slips: list[Fault] = field(default_factory=list)
     overtaken: list[str] = field(default_factory=list)
     nameless: list[str] = field(default_factory=list)
     empty: list[str] = field(default_factory=list)
@@ -100,8 +110,21 @@ def complete_weeks(plant: Plant) -> list[Period]:
     known = first_and_last(plant.archive)
     if known is None:
         return []
-    longest_step = timedelta(seconds=max(tag.step_s for tag in plant.tags.values()))
-    return list(weeks_between(known[0], known[1] + longest_step, plant.zone, plant.file.week_starts))
+    return list(weeks_between(known[0], known[1] + _steps(plant)[-1], plant.zone, plant.file.week_starts))
+
+
+def _steps(plant: Plant) -> list[timedelta]:
+    """Return the recording steps, the shortest first."""
+    return [timedelta(seconds=step) for step in sorted(tag.step_s for tag in plant.tags.values())]
+
+
+def _known_until(plant: Plant, period: Period, last: datetime) -> datetime:
+    """Return up to when a period can be judged: its end, or where the newest export leaves off before that.
+
+    What has not been delivered yet is no gap.
+    """
+    steps = _steps(plant)
+    return period.end if last + steps[-1] >= period.end else last + steps[0]
 
 
 def unreported_weeks(plant: Plant) -> Iterator[Period]:
@@ -132,11 +155,14 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
         The archive holds nothing of a period.
     """
     outcome = Outcome()
-    _, outcome.logbook_faults = read_logbook(plant)
+    first, last = first_and_last(plant.archive) or (None, None)
+    # A computer whose clock is behind the records knows no better than they do.
+    _, outcome.logbook_faults = read_logbook(plant, max(now(), last or now()))
+    outcome.slips = slips(plant, first)
     for period in periods:
         started = perf_counter()
         week = week_of_period(plant, period)
-        week = replace(week, upsets=upsets_of(plant, period, week.findings))
+        week = replace(week, upsets=upsets_of(plant, period, week.as_of, week.findings))
         folder = plant.reports / period.label
         seconds = round(perf_counter() - started, 3)
         write_report(week, folder, {"made_at": now().isoformat(timespec="seconds"), "seconds": seconds})
@@ -148,7 +174,7 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
 
 
 def week_of_period(plant: Plant, period: Period) -> Week:
-    """Return what the report of `period` says, from the archive up to its end alone."""
+    """Return what the report of `period` says, from the archive up to its end alone, as far as it reaches."""
     known = first_and_last(plant.archive)
     if known is None or known[0] >= period.end or known[1] < period.start:
         first, last = (
@@ -157,7 +183,7 @@ def week_of_period(plant: Plant, period: Period) -> Week:
         held = f"{first} to {last}" if known else "nothing; run `stillwell ingest`"
         raise UsageError(f"{period.label}: the archive holds no reading of it; it holds {held}")
     book, _ = read_logbook(plant)
-    cases = gather(plant, book, period.end)
+    cases = gather(plant, book, _known_until(plant, period, known[1]))
     week = judge(plant, period, cases, settings_of(plant), book.until(period.end).verdicts)
     return replace(week, deliveries=_deliveries(plant, period), config_hash=config_hash(plant))
 

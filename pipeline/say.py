@@ -48,6 +48,8 @@ def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
 
     for fault in outcome.logbook_faults:
         click.echo(str(fault), err=True)
+    for slip in outcome.slips:
+        click.echo(f"To look at: {slip}", err=True)
     for week, target in zip(outcome.weeks, outcome.folders, strict=True):
         click.echo(f"{week.period.label}: {judge(week).sentence}")
         click.echo(f"Report: {target / 'weekly.html'}")

@@ -1,7 +1,8 @@
 """Week: everything one report says, ready to be written down."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 import polars as pl
 
@@ -107,3 +108,13 @@ class Week:
     usual: dict[str, pl.DataFrame] = field(default_factory=dict)
     inactivation: Inactivation | None = None
     upsets: tuple[Inquiry, ...] = ()
+
+    @property
+    def as_of(self) -> datetime:
+        """Up to when the period is known: its end, or where the exports end before that."""
+        return known_until(self.period, self.cases)
+
+
+def known_until(period: Period, cases: Mapping[str, Case]) -> datetime:
+    """Return the end of a period, or the instant before it at which the cases end."""
+    return min(period.end, max((case.as_of for case in cases.values()), default=period.end))

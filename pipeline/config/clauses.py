@@ -11,6 +11,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from pipeline.config.limits import Limit
+from pipeline.config.plainly import plainly
 from pipeline.errors import Fault
 
 RULES = Path(__file__).parents[1] / "limits" / "rules"
@@ -94,4 +95,7 @@ def _filled(limit: Limit) -> tuple[Limit | None, list[Fault]]:
     try:
         return Limit.model_validate({**clause.filled(), **own}), []
     except ValidationError as error:
-        return None, [Fault(*here, "clause", str(error.errors()[0]["msg"]), "correct the row")]
+        told = [plainly(dict(problem)) for problem in error.errors()]
+        return None, [
+            Fault(*here, "clause", problem, remedy or "correct the row") for problem, remedy in told
+        ]

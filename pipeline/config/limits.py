@@ -9,6 +9,9 @@ from pipeline.clock import WEEKDAYS
 from pipeline.config.rows import Row
 from pipeline.units import as_written, is_known, spelling
 
+PERIODS = ("day", "7 days", "week", "30 days", "month", "quarter", "half-year", "year")
+"""Stretches that a permit or a rule names. The statistic says which is judged."""
+
 
 class Limit(Row):
     """One limit on one tag; values beyond `low` or `high` are outside.
@@ -46,6 +49,13 @@ class Limit(Row):
     clause: str = ""
     notice: str = ""
     on_failure: str = ""
+
+    @field_validator("period")
+    @classmethod
+    def _known_period(cls, period: str) -> str:
+        if period and period not in PERIODS:
+            raise ValueError(f"not a period that a limit is taken over; use one of {', '.join(PERIODS)}")
+        return period
 
     @field_validator("week_starts")
     @classmethod

@@ -1,7 +1,13 @@
 """Plant: plant.toml, the plant's name, clock, areas, folders and operating states."""
 
+import re
 import tomllib
+from collections.abc import Collection, Iterable
+from copy import deepcopy
+from dataclasses import dataclass
 from datetime import date
+from functools import reduce
+from operator import getitem
 from pathlib import Path
 from typing import Any, Literal
 
@@ -10,8 +16,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from pipeline.clock import WEEKDAYS, zone_of
 from pipeline.config.disinfection import Segment
 from pipeline.config.expressions import parse
+from pipeline.config.lines import Path as Where
 from pipeline.config.lines import key_lines, toml_fault
 from pipeline.config.physics import Physics
+from pipeline.config.plainly import plainly
+from pipeline.config.rows import Names
 from pipeline.config.travel import DeadTime, Reach
 from pipeline.errors import Fault
 
@@ -31,17 +40,33 @@ class Exports(_Section):
 class Area(_Section):
     """One part of the plant."""
 
-    id: str = Field(pattern=r"^[a-z0-9][a-z0-9_-]*$")
+    id: str
     name: str
     plant: Literal["water", "wastewater"]
+
+    @field_validator("id")
+    @classmethod
+    def _short(cls, text: str) -> str:
+        if not re.fullmatch(r"[a-z0-9][a-z0-9_-]*", text):
+            raise ValueError("not a short name; write small letters a to z, digits, - and _, such as lift_2")
+        return text
 
 
 class State(_Section):
     """An operating state: true while `when` holds and has held for `settle_minutes`."""
 
-    name: str = Field(pattern=r"^[A-Za-z][A-Za-z0-9_]*$")
+    name: str
     when: str
     settle_minutes: float = Field(default=0.0, ge=0)
+
+    @field_validator("name")
+    @classmethod
+    def _one_word(cls, text: str) -> str:
+        if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]*", text):
+            raise ValueError(
+                "not one word; begin with a letter, then letters, digits and _, such as filter_2_on"
+            )
+        return text
 
     @field_validator("when")
     @classmethod
@@ -107,24 +132,84 @@ class PlantFile(_Section):
         return day
 
 
-def read_plant(path: Path) -> tuple[PlantFile | None, list[Fault]]:
-    """Read plant.toml; None when it is unusable, with every fault and its line."""
+_STAND_IN = {"name": "?", "time_zone": "UTC", "area": [{"id": "none", "name": "?", "plant": "water"}]}
+"""What must stand in the file, where the plant's own cannot be read."""
+
+
+@dataclass(frozen=True)
+class PlantRead:
+    """plant.toml as read: its sound part, what is wrong with it, and what areas and states it names."""
+
+    file: PlantFile
+    faults: list[Fault]
+    areas: Names
+    states: Names
+
+
+def read_plant(path: Path) -> PlantRead:
+    """Read plant.toml, with every fault and its line."""
     file = f"config/{path.name}"
     try:
         text = path.read_text(encoding="utf-8-sig")
         content = tomllib.loads(text)
     except FileNotFoundError:
         remedy = "name the plant's folder with --plant DIR, or make one with `stillwell demo DIR`"
-        return None, [Fault(file, None, None, f"there is no {path}", remedy)]
+        return _unread(Fault(file, None, None, f"there is no {path}", remedy))
     except UnicodeDecodeError:
-        return None, [Fault(file, None, None, "not UTF-8 text", "save it as UTF-8")]
+        return _unread(Fault(file, None, None, "not UTF-8 text", "save it as UTF-8"))
     except tomllib.TOMLDecodeError as error:
-        return None, [Fault(file, _line_of(error), None, f"not TOML: {error}", "correct that line")]
+        return _unread(Fault(file, _line_of(error), None, f"not TOML: {error}", "correct that line"))
     try:
-        return PlantFile.model_validate(content), []
+        plant, problems = PlantFile.model_validate(content), []
     except ValidationError as error:
-        lines = key_lines(text)
-        return None, [_fault(file, lines, dict(problem)) for problem in error.errors()]
+        problems = error.errors()
+        plant = _sound_part(content, [problem["loc"] for problem in problems])
+    lines = key_lines(text) if problems else {}
+    faults = [_fault(file, lines, dict(problem)) for problem in problems]
+    wrong = {problem["loc"] for problem in problems}
+    areas, states = _names(content, wrong, "area", "id"), _names(content, wrong, "state", "name")
+    return PlantRead(plant, faults, areas, states)
+
+
+def _unread(fault: Fault) -> PlantRead:
+    nothing = Names(whole=False)
+    return PlantRead(PlantFile.model_validate(_STAND_IN), [fault], nothing, nothing)
+
+
+def _names(content: dict[str, Any], wrong: Collection[Where], table: str, key: str) -> Names:
+    """Return what the elements of an array of tables are called, whatever else is wrong with them.
+
+    One whose very name is wrong may be meant by any name.
+    """
+    tables = content.get(table, [])
+    if not isinstance(tables, list) or (table,) in wrong:
+        return Names(whole=False)
+    sound = [one for n, one in enumerate(tables) if not {(table, n), (table, n, key)} & set(wrong)]
+    return Names([one[key] for one in sound], len(sound) == len(tables))
+
+
+def _sound_part(content: dict[str, Any], wrong: Iterable[Where]) -> PlantFile:
+    """Return the file without the elements and sections at fault, so that the rest of it can be checked."""
+    left: Any = deepcopy(content)
+    # The last first: what is taken out of an array moves what follows it.
+    last: Any
+    for *way, last in sorted({_section_of(path) for path in wrong}, key=_place, reverse=True):
+        holder: Any = reduce(getitem, way, left)
+        if last in holder or isinstance(holder, list):
+            del holder[last]
+    if not left.get("area"):
+        left.pop("area", None)
+    return PlantFile.model_validate(_STAND_IN | left)
+
+
+def _place(path: Where) -> int:
+    return path[-1] if isinstance(path[-1], int) else -1
+
+
+def _section_of(path: Where) -> Where:
+    """Return the element of an array that a path leads into; without one, the path."""
+    numbers = (place for place, step in enumerate(path) if isinstance(step, int))
+    return path[: next(numbers, len(path)) + 1]
 
 
 def _line_of(error: tomllib.TOMLDecodeError) -> int | None:
@@ -132,11 +217,11 @@ def _line_of(error: tomllib.TOMLDecodeError) -> int | None:
     return int(words) if words.isdigit() else None
 
 
-def _fault(file: str, lines: dict[tuple[str | int, ...], int], problem: dict[str, Any]) -> Fault:
+def _fault(file: str, lines: dict[Where, int], problem: dict[str, Any]) -> Fault:
     path = tuple(problem["loc"])
     if problem["type"] == "missing":
         return toml_fault(file, lines, path, "the key is missing", "add it")
     if problem["type"] == "extra_forbidden":
         return toml_fault(file, lines, path, "is not a key we know", "remove it or correct its spelling")
-    message, _, remedy = str(problem["msg"]).removeprefix("Value error, ").partition("; ")
-    return toml_fault(file, lines, path, f"{problem.get('input')!r}: {message}", remedy or "correct it")
+    told, remedy = plainly(problem)
+    return toml_fault(file, lines, path, told, remedy or "correct it")

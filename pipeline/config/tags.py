@@ -9,6 +9,14 @@ from pipeline.config.expressions import parse
 from pipeline.config.rows import Row
 from pipeline.units import as_written, conversion, is_known, spelling
 
+MEASURES = (
+    *("flow", "ph", "turbidity", "chlorine", "temperature", "level", "pressure", "dissolved_oxygen"),
+    *("conductivity", "orp", "uv_intensity", "uv_transmittance", "state", "speed", "feed", "head_loss"),
+    *("volume", "rain", "salinity", "fluoride", "ammonia", "nitrate", "suspended_solids", "chlorophyll"),
+    *("humidity", "air_pressure", "wind", "power", "current", "voltage", "weight", "position", "analysis"),
+)
+"""Words for what a tag measures; others are allowed, and then no check knows anything particular of it."""
+
 HOLD_STEPS = 2
 """A reading recorded at intervals stands for so many of its steps when no other follows."""
 

@@ -32,13 +32,16 @@ class Logbook:
         )
 
 
-def read_logbook(plant: Plant) -> tuple[Logbook, list[Fault]]:
-    """Read the lab and logbook folders of a plant; lines that cannot be read are among the faults."""
+def read_logbook(plant: Plant, now: datetime | None = None) -> tuple[Logbook, list[Fault]]:
+    """Read the lab and logbook folders of a plant; lines that cannot be read are among the faults.
+
+    With `now`, so are lab results that are still to come; no report looks past its own end.
+    """
     bench = plant.folder / plant.file.exports.lab
     folder = plant.folder / plant.file.exports.logbook
     order = plant.file.reading.date_order
     subjects = [*plant.instruments, *plant.tags, *(area.id for area in plant.file.area)]
-    grabs, faults = lab.read(bench, plant.zone, plant.tags, order)
+    grabs, faults = lab.read(bench, plant.zone, plant.tags, order, now)
     services, service_faults = calibrations.read(folder, plant.zone, plant.instruments, order)
     windows, window_faults = maintenance.read(folder, plant.zone, subjects, order)
     words, word_faults = verdicts.read(folder, plant.zone, order)

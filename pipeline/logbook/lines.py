@@ -26,11 +26,13 @@ class UnreadableError(Exception):
 
 @dataclass(frozen=True)
 class Line:
-    """One line: its cells by column, trimmed, blank where the file has no such column."""
+    """One line: its cells by column, trimmed, blank where the file has none of it; and where it stands."""
 
     cells: Mapping[str, str]
     zone: tzinfo
     order: Order | None
+    file: str
+    row: int
 
     def text(self, column: str) -> str:
         """Return the cell."""
@@ -112,7 +114,7 @@ def read_table(
         faults += problems
         for number, cells in lines:
             try:
-                made = row(Line(cells, zone, order))
+                made = row(Line(cells, zone, order, file, number))
                 rows += [] if made is None else [made]
             except UnreadableError as wrong:
                 faults.append(Fault(file, number, wrong.column, wrong.problem, wrong.remedy))

@@ -59,7 +59,7 @@ def card(week: Week, entry: Entry) -> Card:
 def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
     finding = entry.finding
     reaches = finding.reaches_tolerance_on
-    over = reaches is not None and reaches <= week.period.end.astimezone(week.period.zone).date()
+    over = reaches is not None and reaches <= week.as_of.astimezone(week.period.zone).date()
     return [
         ("Estimated error", estimate_text(week, finding)),
         ("Tolerance", tolerance_text(week, finding) if finding.estimate is not None else ""),

@@ -15,7 +15,7 @@ from pipeline.report.sketch import sketch
 from pipeline.report.upkeep import due_row, due_soon, upkeep
 from pipeline.report.verdict import Counts, judge
 from pipeline.report.views import finding_view
-from pipeline.report.words import days_word, plural
+from pipeline.report.words import days_word, moment, plural
 from pipeline.week import Week
 
 _NO_SCRIPTS = Markup("")
@@ -31,6 +31,7 @@ def weekly_page(week: Week) -> str:
         label=week.period.label,
         days=days,
         verdict=verdict,
+        known_until=_known_until(week),
         tally=_tally(verdict.counts),
         sections=_sections(week),
     )
@@ -49,6 +50,7 @@ def calibration_page(week: Week) -> str:
         plant=week.plant.name,
         label=week.period.label,
         days=_days(week),
+        known_until=_known_until(week),
         opening=_opening(judge(week).counts),
         cards=cards,
         beyond=week.entries_beyond_cap,
@@ -71,6 +73,11 @@ def page(
 def _days(week: Week) -> str:
     zone = week.period.zone
     return days_word(week.period.start.astimezone(zone), week.period.end.astimezone(zone))
+
+
+def _known_until(week: Week) -> str:
+    """Say up to when an unfinished period is known; blank of one that is over."""
+    return moment(week.as_of, week.period.zone) if week.as_of < week.period.end else ""
 
 
 def _sections(week: Week) -> list[tuple[str, str, Markup]]:

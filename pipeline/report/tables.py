@@ -143,7 +143,7 @@ def tables(week: Week) -> dict[str, str]:
         "calibration-list.csv": _calibration(week),
         "field-sheet.csv": _sheet(week),
         "service-intervals.csv": _intervals(week),
-        "upsets.csv": (upset_row(one, week.period.end) for one in week.upsets if one.upset),
+        "upsets.csv": (upset_row(one, week.as_of) for one in week.upsets if one.upset),
     }
     return {name: _written(week, COLUMNS[name], rows[name]) for name in COLUMNS}
 

@@ -95,6 +95,7 @@ def run_record(week: Week, run: Run) -> Run:
         "label": week.period.label,
         "period_start": week.period.text(week.period.start),
         "period_end": week.period.text(week.period.end),
+        "known_until": week.period.text(week.as_of),
         "verdict": verdict.sentence,
         "state": verdict.word,
         "tone": verdict.tone,

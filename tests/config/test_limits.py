@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline import limits
-from pipeline.config.limits import Limit
+from pipeline.config.limits import PERIODS, Limit
 from pipeline.config.load import load
 from pipeline.errors import ConfigError
 from pipeline.parts import parts
@@ -105,3 +105,10 @@ def test_lab_results_only_where_the_statistic_reads_them(tmp_path, statistic, is
         return
     with pytest.raises(ConfigError, match="basis"):
         load_plant(tmp_path)
+
+
+def test_a_period_that_no_statistic_knows_is_named():
+    with pytest.raises(ValueError, match="day, 7 days, week, 30 days, month, quarter, half-year, year"):
+        Limit(row=2, limit_id="A", tag="AIT-101", high=1, period="monthly")
+    for period in ("", *PERIODS):
+        assert Limit(row=2, limit_id="A", tag="AIT-101", high=1, period=period).period == period

@@ -141,3 +141,99 @@ def test_a_span_goes_upwards(make_plant: MakePlant) -> None:
     (fault,) = _faults(plant.folder)
     assert (fault.file, fault.row) == ("config/tags.csv", 2)
     assert "5 is not below high 0" in str(fault)
+
+
+def test_a_fault_hides_no_other(make_plant: MakePlant) -> None:
+    """The contract: all faults at once, those between files beside those within one."""
+    folder = make_plant().folder
+    text = (folder / "config/plant.toml").read_text().replace('plant = "water"', 'plant = "gas"', 1)
+    state = '[[state]]\nname = "on"\nwhen = "YS-1 =="\n[[state]]\nname = "off"\nwhen = "YS-9 == 0"\n'
+    (folder / "config/plant.toml").write_text(f"speed = 1\n{text}{state}[checks.gab]\n")
+    (folder / "config/instruments.csv").write_text(
+        "instrument,service_days,guards\nAE-1,soon,L-9\nAE-2,,L-2\n"
+    )
+    _append(folder, "tags.csv", "AIT-3,,cellar,ph,wibble,,,,AE-9,,\nAIT-4,,filters,ph,pH,mg/L,,,AE-1,,\n")
+    _append(folder, "limits.csv", "L-2,AIT-9,\nL-3,AIT-3,1\n")
+    with pytest.raises(ConfigError) as error:
+        load(folder, statistics={"instantaneous": ()}, checks=["gap"])
+    assert _where(error.value.faults) == [
+        ("config/instruments.csv", 2, "guards"),
+        ("config/instruments.csv", 2, "service_days"),
+        ("config/limits.csv", 3, None),
+        ("config/limits.csv", 3, "tag"),
+        ("config/plant.toml", None, "checks.gab"),
+        ("config/plant.toml", None, "state.off.when"),
+        ("config/plant.toml", 1, "speed"),
+        ("config/plant.toml", 13, "area.0.plant"),
+        ("config/plant.toml", 21, "state.0.when"),
+        # AIT-3, whose unit cannot be read, and the area at fault are spoken of and are no faults there.
+        ("config/tags.csv", 7, "area"),
+        ("config/tags.csv", 7, "instrument"),
+        ("config/tags.csv", 7, "unit"),
+        ("config/tags.csv", 8, "export_unit"),
+    ]
+
+
+def test_a_file_that_cannot_be_read_hides_no_other_and_misses_nothing(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    (folder / "config/plant.toml").write_text("name = Small\n")
+    (folder / "config/instruments.csv").unlink()
+    (folder / "config/limits.csv").write_text("limit_id,tag,hihg\nL-1,AIT-9,0.3\n")
+    _append(folder, "tags.csv", "AIT-3,,cellar,ph,pH,,,,AE-9,,\nAIT-4,,filters,ph,wibble,,,,,,\n")
+    assert _where(_faults(folder)) == [
+        ("config/instruments.csv", None, None),
+        ("config/limits.csv", 1, "hihg"),
+        ("config/limits.csv", 2, "tag"),
+        ("config/plant.toml", 1, None),
+        ("config/tags.csv", 8, "unit"),
+    ]
+
+
+def test_a_name_that_cannot_be_read_may_be_any(make_plant: MakePlant) -> None:
+    """Whose cell is blank may be the one spoken of: that is no second fault."""
+    folder = make_plant().folder
+    _append(folder, "tags.csv", ",,filters,ph,pH,,,,,,\n")
+    _append(folder, "limits.csv", "L-2,AIT-9,1\n")
+    assert _where(_faults(folder)) == [("config/tags.csv", 7, "tag")]
+
+
+def test_the_ninth_and_the_tenth_area_may_both_be_wrong(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    areas = [
+        f'[[area]]\nid = "a{n}"\nname = "A"\nplant = "{"gas" if n > 8 else "water"}"\n' for n in range(12)
+    ]
+    _append(folder, "plant.toml", "".join(areas))
+    assert [column for _, _, column in _where(_faults(folder))] == [f"area.{n}.plant" for n in (11, 12, 13)]
+
+
+CELLS = {
+    (
+        "plant.toml",
+        '[[state]]\nname = "2 on"\nwhen = "YS-1 == 1"\n',
+    ): "'2 on': not one word; begin with a letter",
+    (
+        "plant.toml",
+        '[[area]]\nid = "Lift 2"\nname = "L"\nplant = "water"\n',
+    ): "'Lift 2': not a short name; write",
+    (
+        "plant.toml",
+        '[[path]]\nfrom = "filters"\nto = "clearwell"\nminutes = -3\n',
+    ): "-3 is not 0 or above; write",
+    ("plant.toml", '[reading]\nnot_before = "spring"\n'): "'spring' is not a day; write it as 2026-11-09",
+    ("plant.toml", "[checks]\ngap = 4\n"): "4 is not a table; README.md shows",
+    (
+        "plant.toml",
+        '[reading]\ndate_order = "x"\n',
+    ): "'x' is not one of the words known here; use 'month_first' or",
+    ("limits.csv", "L-2,AIT-2,much\n"): "'much' is not a number; write a plain number such as 0.85",
+    ("limits.csv", "L-2,AIT-2,nan\n"): "'nan' is not a number; write a plain number such as 0.85",
+}
+
+
+@pytest.mark.parametrize("cell", CELLS, ids=str)
+def test_what_is_wanted_is_said_in_plain_words(make_plant: MakePlant, cell: tuple[str, str]) -> None:
+    folder = make_plant().folder
+    _append(folder, *cell)
+    (fault,) = _faults(folder)
+    assert CELLS[cell] in str(fault)
+    assert not {"Input", "String", "match", "valid"} & set(str(fault).split())

@@ -1,0 +1,57 @@
+"""Doubts of a config: told, and nothing stops for them."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from pipeline.config.doubts import doubts
+from pipeline.config.load import Plant
+from pipeline.config.tags import MEASURES
+from pipeline.setup.measures import measures
+
+MakePlant = Callable[..., Plant]
+CONTRACT = (
+    "flow ph turbidity chlorine temperature level pressure dissolved_oxygen conductivity orp uv_intensity "
+    "uv_transmittance state speed feed head_loss volume rain"
+)
+
+HEAD = "tag,area,measures,unit,recording\n"
+
+
+def test_a_word_we_do_not_know_is_told_with_the_nearest_we_do(make_plant: MakePlant) -> None:
+    """The contract's list of measures ends in an ellipsis: another word is allowed."""
+    plant = make_plant(tags=HEAD + "AIT-1,filters,turbidty,NTU,\nX,filters,zzz,1,\nFIT-1,filters,flow,gpm,\n")
+    near, far = doubts(plant)
+    assert (near.file, near.row, near.column) == ("config/tags.csv", 2, "measures")
+    assert "did you mean turbidity?" in str(near)
+    assert "those known are flow, ph" in str(far)
+
+
+def test_a_tag_that_may_die_unseen_is_told(make_plant: MakePlant) -> None:
+    plant = make_plant(
+        tags=HEAD + "AIT-1,filters,turbidity,NTU,on change\nFIT-1,filters,flow,gpm,on change\n"
+    )
+    (doubt,) = doubts(plant)
+    assert (doubt.row, doubt.column) == (2, "heartbeat_s")
+
+
+def test_the_words_of_the_contract_and_of_drafts_are_known(make_plant: MakePlant) -> None:
+    assert set(CONTRACT.split()) <= set(MEASURES)
+    names = (
+        "FIT-1",
+        "AIT-1",
+        "WIT-1",
+        "EIT-1",
+        "ZIT-1",
+        "Nitrate",
+        "MLSS",
+        "Relative humidity rh",
+        "Wind wspd",
+    )
+    assert {measures(name, is_state=False).value for name in names} <= set(MEASURES)
+    assert list(doubts(make_plant())) == []
+
+
+def test_the_demo_plant_is_in_no_doubt() -> None:
+    from pipeline.config.load import load
+
+    assert list(doubts(load(Path(__file__).resolve().parents[2]))) == []
