@@ -25,7 +25,7 @@ from pipeline.tally.course import inactivation
 from pipeline.tally.doubt import by_tag, doubted
 from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
-from pipeline.triage import calibration_list, longest_list, of_period, with_doubt
+from pipeline.triage import asking, calibration_list, longest_list, of_period, with_doubt
 from pipeline.week import Week, known_until
 
 Settings = dict[str, Any]
@@ -98,8 +98,8 @@ def with_doubts(
     findings: list[Finding],
 ) -> list[LimitResult]:
     """Return results, those that rest on an instrument in doubt with what they would be over its error."""
-    asking = by_tag([one for one in findings if one.status != "cleared"])
-    return [_with_doubt(plant, cases, period, result, asking) for result in results]
+    open_ones = by_tag([one for one in findings if one.status != "cleared"])
+    return [_with_doubt(plant, cases, period, result, open_ones) for result in results]
 
 
 def _with_doubt(
@@ -162,6 +162,7 @@ def judge(
         period=period,
         cases=cases,
         findings=tuple(findings),
+        asking=frozenset(finding.finding_id for finding in asking(findings, cases)),
         entries=tuple(entries),
         entries_beyond_cap=beyond,
         limits=tuple(results),

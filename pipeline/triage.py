@@ -1,6 +1,6 @@
 """Triage: which findings belong to a period, and which instruments a technician should see first."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from math import erf, sqrt
@@ -160,6 +160,16 @@ def longest_list(period: Period) -> int:
     return A_DAYS_LIST if period.end - period.start <= timedelta(hours=25) else LONGEST_LIST
 
 
+def asking(findings: Iterable[Finding], cases: Mapping[str, Case]) -> list[Finding]:
+    """Return the findings that ask for somebody.
+
+    Not those for the record, those that are over and ask for nothing, those that somebody has attended
+    to since, and those settled by a verdict.
+    """
+    pressing = [f for f in findings if f.severity != "note" and f.status != "cleared"]
+    return [f for f in pressing if f.verdict not in SETTLED and not _is_attended(f, cases[f.tag])]
+
+
 def calibration_list(
     findings: list[Finding],
     cases: dict[str, Case],
@@ -168,10 +178,9 @@ def calibration_list(
 ) -> tuple[list[Entry], int]:
     """Return the calibration list and how many instruments more it would hold.
 
-    One entry an instrument, led by its most pressing finding, with one more of every other kind.
-    Findings for the record, those that are over and ask for nothing, those that somebody has attended
-    to since, and those settled by a verdict stay off it. Those to act on come first; among them the
-    order is that of *times its tolerance*, by *what it guards*, by *how sure it is*.
+    One entry an instrument, led by its most pressing finding, with one more of every other kind, of
+    those `asking`. Those to act on come first; among them the order is that of *times its tolerance*,
+    by *what it guards*, by *how sure it is*.
 
     Parameters
     ----------
@@ -180,9 +189,7 @@ def calibration_list(
     most : int
         Length of the list.
     """
-    pressing = [f for f in findings if f.severity != "note" and f.status != "cleared"]
-    wanted = [f for f in pressing if f.verdict not in SETTLED and not _is_attended(f, cases[f.tag])]
-    ranked = [(_rank(finding, cases[finding.tag], limits), finding) for finding in wanted]
+    ranked = [(_rank(finding, cases[finding.tag], limits), finding) for finding in asking(findings, cases)]
     by_device: dict[str, list[tuple[Rank, Finding]]] = {}
     for rank, finding in sorted(ranked, key=lambda pair: (_order(*pair), _pressing(pair[1]))):
         by_device.setdefault(finding.instrument, []).append((rank, finding))

@@ -86,6 +86,8 @@ class Week:
         What disinfection came to; None without disinfection segments.
     unknown_answers : tuple of str
         Findings that verdicts name and nothing ever found.
+    asking : frozenset of str
+        Ids of the findings that ask for somebody; the others are for the record, over or settled.
     config_hash : str
         Of the config files as they were read; the report prints it.
     upsets : tuple of Inquiry
@@ -108,6 +110,7 @@ class Week:
     usual: dict[str, pl.DataFrame] = field(default_factory=dict)
     inactivation: Inactivation | None = None
     upsets: tuple[Inquiry, ...] = ()
+    asking: frozenset[str] = frozenset()
 
     @property
     def as_of(self) -> datetime:

@@ -49,8 +49,10 @@ def _week(folder: Path) -> dict[str, Any]:
 
 def _counted(counts: dict[str, int], rows: dict[str, int]) -> str:
     """Tell what lies behind the verdict."""
-    findings = counts["act"] + counts["watch"] + counts["note"]
+    settled = counts.get("settled", 0)  # None in the reports of earlier versions.
+    findings = counts["act"] + counts["watch"] + counts["note"] + settled
     told = f"{plural(counts['excursions'], 'excursion')}; {plural(findings, 'finding')}"
     if findings:
         told += f": {counts['act']} to act on, {counts['watch']} to watch, {counts['note']} for the record"
+        told += f", {settled} over or settled" if settled else ""
     return f"{told}; {plural(rows['read'], 'row')} read, {rows['refused']:,} refused."

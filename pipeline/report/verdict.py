@@ -22,7 +22,8 @@ class Verdict:
     sentence : str
         The whole week in one sentence.
     counts : dict of str to int
-        ``limits, outside, near, within, not_assessable, excursions, entries, act, watch, note, silences``.
+        ``limits, outside, near, within, not_assessable, excursions, entries, first, act, watch, note,
+        settled, silences``; `settled` are those that asked for somebody and do no longer.
     """
 
     word: str
@@ -45,7 +46,8 @@ def has_data(week: Week) -> bool:
 
 def _counts(week: Week) -> Counts:
     status = [result.status for result in week.limits]
-    severity = [finding.severity for finding in week.findings]
+    asking = [finding.severity for finding in week.findings if finding.finding_id in week.asking]
+    notes = sum(finding.severity == "note" for finding in week.findings)
     return {
         "limits": len(status),
         "outside": status.count("outside"),
@@ -55,9 +57,10 @@ def _counts(week: Week) -> Counts:
         "excursions": len(week.excursions),
         "entries": len(week.entries),
         "first": sum(entry.finding.severity == "act" for entry in week.entries),
-        "act": severity.count("act"),
-        "watch": severity.count("watch"),
-        "note": severity.count("note"),
+        "act": asking.count("act"),
+        "watch": asking.count("watch"),
+        "note": notes,
+        "settled": len(week.findings) - len(asking) - notes,
         "silences": len(silences(week)),
     }
 

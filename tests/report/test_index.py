@@ -38,6 +38,15 @@ def test_counts_stand_beside_the_verdict(tmp_path: Path) -> None:
     )
 
 
+def test_what_is_over_or_settled_asks_for_nobody(tmp_path: Path) -> None:
+    """A quiet week has nothing to act on, however pressing its findings were before they were over."""
+    week = replace(full_week(), entries=(), asking=frozenset())
+    write_report(week, tmp_path / "2026-W46", {})
+    write_index(tmp_path, "Harrow Fork")
+    page = (tmp_path / "index.html").read_text(encoding="utf-8")
+    assert "9 findings: 0 to act on, 0 to watch, 4 for the record, 5 over or settled;" in page
+
+
 def test_a_broken_folder_is_listed_and_breaks_nothing(tmp_path: Path) -> None:
     make(tmp_path)
     (tmp_path / "2026-W45" / "run.json").write_text("{")

@@ -115,6 +115,7 @@ def _week(
         period=PERIOD,
         cases=known,
         findings=findings,
+        asking=frozenset(one.finding_id for entry in entries for one in (entry.finding, *entry.also)),
         entries=entries,
         entries_beyond_cap=0,
         limits=tuple(results),
