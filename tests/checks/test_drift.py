@@ -240,3 +240,16 @@ def test_one_trouble_is_told_once_whatever_it_was_held_against(find, sensor, mak
     alone = [f for f in find("drift", _beside(make, sensor(502, natural=0.0, drift=0.06, onset=340,
              service_days=0, grab_days=0), 2)) if f.is_open]  # fmt: skip
     assert found[0].crossed <= alone[0].crossed + timedelta(days=3)
+
+
+@pytest.mark.parametrize(("grab_days", "told_in"), [(0, [6]), (2, [])])
+def test_grabs_outrank_what_services_let_foresee(find, as_known, sensor, make, grab_days, told_in):
+    """Twice found 0.4 pH high in the buffer, and a bench that says each other day that it reads right."""
+    healthy = sensor(31, natural=0.0, grab_days=grab_days, service_days=0)
+    times = [make.local(2025, 5, 1, 10), make.local(2025, 5, 31, 10), make.local(2025, 6, 30, 10)]
+    healthy.services = make.services(times).with_columns(
+        as_found=np.array([7.0, 7.4, 7.4]), as_left=np.array([7.0, 7.0, 7.0]), reference=np.array([7.0] * 3)
+    )
+    healthy.instrument = make.instrument(tolerance=0.2, service_days=30.0)
+    foreseen = [f for f in find("drift", as_known(healthy)) if f.reference == "as found at services"]
+    assert [f.crossed.month for f in foreseen] == told_in
