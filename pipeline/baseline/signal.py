@@ -13,6 +13,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.baseline.daily import SMALLEST_SHARE
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
@@ -25,9 +26,6 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 DAY_US = 86_400_000_000
-SMALLEST_SHARE = 0.125
-"""Share of a day's readings that must count for the day to have a figure."""
-
 FEWEST_READINGS = 8
 CLIP_MEANS = 2.0
 """Distances are clipped at so many of their day's mean: a jump, or a pump that starts, is no noise."""

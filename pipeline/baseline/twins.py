@@ -25,7 +25,7 @@ def beside_twin(case: Case, twin: Case) -> pl.DataFrame:
     Returns
     -------
     DataFrame of TWIN_DAYS
-        The days on which a quarter of the readings have a twin, ascending. A frozen reading counts
+        The days on which an eighth of the readings have a twin, ascending. A frozen reading counts
         until the day on which its run gave itself away.
     """
     if case.tag.unit != twin.tag.unit or case.tag.is_state:

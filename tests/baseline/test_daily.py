@@ -58,7 +58,7 @@ def test_half_a_day_is_no_change_where_a_plain_median_says_so(make, rhythm):
 def test_too_little_of_a_day_has_no_value(make, rhythm):
     times, value = rhythm
     day = (times.dt.convert_time_zone("America/Denver").dt.date() == date(2026, 4, 15)).to_numpy()
-    for kept, told in ((23, False), (24, True)):  # a quarter of 96
+    for kept, told in ((11, False), (12, True)):  # an eighth of 96
         good = ~day
         good[np.flatnonzero(day)[:kept]] = True
         found = _daily(make, times, value, good=good).filter(pl.col("day") == date(2026, 4, 15))

@@ -32,10 +32,10 @@ def test_only_days_on_which_both_showed_enough(make):
     one, other = _pair(make)
     frame = other.readings.select("time", "value", "good", "in_state")
     less = frame.filter(
-        (frame["time"] < make.local(2026, 3, 10)) | (frame["time"] >= make.local(2026, 3, 12, 20))
+        (frame["time"] < make.local(2026, 3, 10)) | (frame["time"] >= make.local(2026, 3, 12, 22))
     )
     days = beside_twin(one, make.case(less, tag=other.tag))
-    assert days.height == 27  # the 10th and 11th have nothing, the 12th four hours of 24
+    assert days.height == 27  # the 10th and 11th have nothing, the 12th two hours of 24
     assert make.local(2026, 3, 12).date() not in days["day"].to_list()
 
 
