@@ -21,8 +21,8 @@ HABIT_BLOCKS = 6
 
 FEWEST_HABIT_DAYS = 7
 SMALLEST_SHARE = 0.125
-"""Share of a day's readings that must be usable for the day to have a value: three hours of a plant that runs when
-its tank asks. Common practice, no source."""
+"""Share of a day's readings that must be usable for the day to have a value: three hours of a plant that runs
+when its tank asks. Common practice, no source."""
 
 FEWEST_READINGS = 4
 _HOUR_US = 3_600_000_000
