@@ -22,7 +22,7 @@ from pipeline.evidence.errors import (
     against_history,
     day_numbers,
 )
-from pipeline.evidence.level import level_on, tolerance_on
+from pipeline.evidence.level import level_on, level_since, tolerance_on
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
@@ -180,7 +180,7 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
     last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
-    level = level_on(case, last_day)
+    level = level_since(case, now.onset, last_day)
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
     interval = (estimate, min(one, other), max(one, other))
