@@ -31,6 +31,8 @@ from pipeline.evidence.watch import spells
 from pipeline.finding import Finding
 from pipeline.wording import AGAINST, day_text, difference, number
 
+_AT_ONCE = 0.1
+"""Where a ramp is no likelier than this, the error came at once, and no growth is told of it (no source)."""
 _CLEARS = {"calibration": 1.0, "replacement": 1.0, "cleaning": 0.5}
 """Services that restart the watch, and how likely each takes the error away. Common practice, no source."""
 
@@ -184,7 +186,8 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
     interval = (estimate, min(one, other), max(one, other))
-    rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate)
+    grows = now.ramp_share > _AT_ONCE
+    rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate) if grows else None
     tolerance, listed = case.tolerance_at(level) or 0.0, trouble.matters_since
     is_proven = spell.is_past and reference == "lab grab"
     return Finding(
@@ -205,13 +208,15 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         rate_per_week=rate,
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
-        reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day),
+        reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day, now.onset),
         listed=None if listed is None else date_of(listed),
     )
 
 
-def _reaches(estimate: float, rate: float, tolerance: float, day: float) -> date | None:
-    """Day on which the error passes, or passed, the tolerance at its present rate."""
+def _reaches(estimate: float, rate: float | None, tolerance: float, day: float, onset: float) -> date | None:
+    """Day on which the error passes, or passed, the tolerance: at its present rate, or as it came at once."""
+    if rate is None:
+        return date_of(onset) if abs(estimate) >= tolerance else None
     growth = rate * np.sign(estimate)
     if growth <= 0:
         return None
@@ -228,23 +233,27 @@ _CANNOT_TELL = {
 
 
 def _evidence(
-    case: Case, reference: str, spell: Spell, error: tuple[float, float, float], rate: float
+    case: Case, reference: str, spell: Spell, error: tuple[float, float, float], rate: float | None
 ) -> str:
     tag = case.tag
     estimate, low, high = error
     direction = "above" if estimate > 0 else "below"
     near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
     bounds = f"(95 % interval {difference(tag, near)} to {difference(tag, far)})"
-    pace, since = _signed(tag, rate), day_text(midnight(date_of(spell.course.onset), case.zone), case.zone)
-    if reference == "as found at services":
+    since = day_text(midnight(date_of(spell.course.onset), case.zone), case.zone)
+    if rate is None:
+        how = f"since it came at once, about {since}"
+    else:
+        how = f"changing by {_signed(tag, rate)} a week since about {since}"
+    if reference == "as found at services" and rate is not None:
         text = (
-            f"The last service found that it had changed by {pace} a week since the one before; if that goes "
-            f"on it reads {difference(tag, abs(estimate))} {direction} the truth by now {bounds}."
+            f"The last service found that it had changed by {_signed(tag, rate)} a week since the one "
+            f"before; if that goes on it reads {difference(tag, abs(estimate))} {direction} the truth by now "
+            f"{bounds}."
         )
     else:
         text = (
-            f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, changing by "
-            f"{pace} a week since about {since}; "
+            f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, {how}; "
             f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} {_held_since(case, spell)}."
         )
     return text + _CANNOT_TELL[reference]

@@ -78,6 +78,17 @@ def test_own_history_finds_a_large_drift_and_asks_for_a_grab(find, as_known, sen
     assert sum(held) >= 5
 
 
+def test_of_an_error_that_came_at_once_no_growth_is_told(find, as_known, sensor):
+    """Half a pH from one day to the next, as where two columns change places; a grab every day."""
+    for seed in range(6):
+        jumped = sensor(300 + seed, days=364, natural=0.0, step=0.5, onset=350, grab_days=1, service_days=0)
+        (finding,) = [f for f in find("drift", as_known(jumped)) if f.reference == "lab grab" and f.is_open]
+        assert finding.rate_per_week is None
+        assert "came at once" in finding.evidence and "changing by" not in finding.evidence
+        # Onsets are tried some days apart.
+        assert abs((finding.reaches_tolerance_on - date(2025, 5, 17)).days) <= 3
+
+
 def test_one_wild_grab_is_no_drift(find, as_known, sensor, make):
     """A slip of the pen (8.4 for 7.4) among 60 weekly grabs; common practice: repeat the grab first."""
     for seed in range(8):
