@@ -185,7 +185,8 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     level = level_since(case, now.onset, last_day)
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
-    interval = (estimate, min(one, other), max(one, other))
+    least = 0.0 if tag.is_log_scaled else tag.resolution or 0.0
+    interval = (estimate, min(one, other, estimate - least), max(one, other, estimate + least))
     grows = now.ramp_share > _AT_ONCE
     rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate) if grows else None
     tolerance, listed = case.tolerance_at(level) or 0.0, trouble.matters_since

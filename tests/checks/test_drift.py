@@ -89,6 +89,20 @@ def test_of_an_error_that_came_at_once_no_growth_is_told(find, as_known, sensor)
         assert abs((finding.reaches_tolerance_on - date(2025, 5, 17)).days) <= 3
 
 
+def test_no_error_is_known_better_than_the_display_shows_it(find, sensor, make):
+    """Both show hundredths: their daily difference is a multiple of a hundredth, and no surer than that."""
+    drifting = sensor(5, natural=0.0, drift=0.1, onset=380, grab_days=0, service_days=0)
+    error = drifting.frame.with_columns(
+        value=np.round(drifting.frame["value"].to_numpy() - drifting.error, 2)
+    )
+    case = make.case(drifting.frame, drifting.tag, drifting.instrument)
+    twin = make.case(error, make.tag(tag="AIT-102"))
+    told = [one for one in find("drift", with_twin(case, twin)) if one.reference == "twin instrument"]
+    assert told
+    for one in told:
+        assert one.ci_high - one.ci_low >= 2 * drifting.tag.resolution - 1e-9
+
+
 def test_one_wild_grab_is_no_drift(find, as_known, sensor, make):
     """A slip of the pen (8.4 for 7.4) among 60 weekly grabs; common practice: repeat the grab first."""
     for seed in range(8):
