@@ -189,7 +189,10 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     interval = (estimate, min(one, other, estimate - least), max(one, other, estimate + least))
     grows = now.ramp_share > _AT_ONCE
     rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate) if grows else None
-    tolerance, listed = case.tolerance_at(level) or 0.0, trouble.matters_since
+    tolerance = case.tolerance_at(level) or 0.0
+    is_within = rate is None and max(-interval[1], interval[2]) < tolerance
+    # What came at once and stays within the tolerance is past it neither now nor before the next service.
+    listed = None if is_within else trouble.matters_since
     is_proven = spell.is_past and reference == "lab grab"
     return Finding(
         tag=tag.tag,
