@@ -98,7 +98,7 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     }
     found = spells(grabs, replace(bar, chances=sure["daily_grab" if often else "weekly_grab"]))
     told = [(grabs.reference, spell) for spell in found]
-    beside = replace(bar, chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
+    beside = replace(_of_both(bar, case.twin), chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
     told += [(twin.reference, spell) for spell in spells(twin, beside)]
     if case.daily.height and case.services["as_found"].count():
         last = day_number(case.daily["day"][-1])
@@ -162,6 +162,17 @@ def bar_of(case: Case, settings: Settings) -> Bar:
 
     cleared = [_CLEARS[kind] for kind in case.services["kind"] if kind in _CLEARS]
     return Bar(partial(tolerance_on, case), horizon, days, 0.0, cleared, interval or 90.0)
+
+
+def _of_both(bar: Bar, twin: Case | None) -> Bar:
+    """Return the bar with the services of the twin besides: one of either may take the difference away."""
+    if twin is None:
+        return bar
+    kinds = [kind for kind in twin.services["kind"] if kind in _CLEARS]
+    own = zip(bar.services, bar.cleared, strict=True)
+    others = zip(twin.serviced_on(_CLEARS), (_CLEARS[kind] for kind in kinds), strict=True)
+    both = sorted([*own, *others])
+    return replace(bar, services=[day for day, _ in both], cleared=[sure for _, sure in both])
 
 
 def _log(case: Case) -> list[Found]:

@@ -103,6 +103,24 @@ def test_no_error_is_known_better_than_the_display_shows_it(find, sensor, make):
         assert one.ci_high - one.ci_low >= 2 * drifting.tag.resolution - 1e-9
 
 
+def test_a_service_of_the_twin_closes_what_it_repaired(find, sensor, make):
+    """The twin loses half a pH in ten weeks and is replaced: a week later nothing stands on the sound one."""
+    for seed in range(4):
+        sound = sensor(600 + seed, days=407, natural=0.0, grab_days=0, service_days=0)
+        day = np.arange(sound.frame.height) / 96
+        lost = 0.5 * np.clip((day - 330) / 70, 0, 1) * (day < 400)
+        shown = np.round(sound.frame["value"].to_numpy() - lost + 0.005 * np.sin(7 * day), 2)
+        case = make.case(sound.frame, tag=sound.tag, instrument=sound.instrument)
+        twin = make.case(
+            make.frame(sound.frame["time"], shown),
+            tag=sound.tag.model_copy(update={"tag": "AIT-101B"}),
+            instrument=sound.instrument,
+            services=make.services([sound.start + timedelta(days=400)]),
+        )
+        told = [one for one in find("drift", with_twin(case, twin)) if one.reference == "twin instrument"]
+        assert told and not any(one.is_open for one in told)
+
+
 def test_one_wild_grab_is_no_drift(find, as_known, sensor, make):
     """A slip of the pen (8.4 for 7.4) among 60 weekly grabs; common practice: repeat the grab first."""
     for seed in range(8):
