@@ -279,6 +279,11 @@ class Case:
         return ended(rows, self.exported) if self.tag.stands_until_the_next else rows
 
     @property
+    def is_lab_alone(self) -> bool:
+        """Whether only the lab measures it: it has results, and neither an instrument nor a reading."""
+        return self.instrument is None and self.readings.is_empty() and not self.samples.is_empty()
+
+    @property
     def device(self) -> str:
         """The instrument's id; the tag where it has none of its own."""
         return self.instrument.instrument if self.instrument else self.tag.tag

@@ -38,6 +38,8 @@ def _row(case: Case, period: Period) -> dict[str, object]:
     good = here.filter("good")
     length = end - period.start
     seen = case.readings.filter("good")["time"]
+    if case.is_lab_alone:
+        return {"tag": case.tag.tag, "expected": 0, "present": 0, "good": 0}
     if case.tag.recording == "on change":
         return _on_change(case, period.start, end, here, good, seen)
     expected = max(length // case.step, 0)

@@ -1,6 +1,9 @@
 """Reported: findings read back from the reports, for what is looked into without judging the archive anew."""
 
-from datetime import date, datetime
+import json
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
 
 import polars as pl
 
@@ -21,13 +24,36 @@ _TEXT = (
 
 
 def reported_findings(plant: Plant) -> list[Finding]:
-    """Return every finding as the newest report that holds it tells it, by id."""
-    newest: dict[str, Finding] = {}
-    for path in sorted(plant.reports.glob("[!.]*/findings.csv")):
+    """Return every finding as the newest report that holds it tells it, by id.
+
+    One that was open there, and of which a report of a later time says nothing more, was over by the end of
+    the time that it was last told of.
+    """
+    newest: dict[str, tuple[Finding, str]] = {}
+    last = ""
+    for until, path in sorted((_until(path), path) for path in plant.reports.glob("[!.]*/findings.csv")):
         rows = pl.read_csv(path, infer_schema=False)
         if set(_TEXT) <= set(rows.columns):
-            newest |= {row["finding_id"]: _finding(row) for row in rows.iter_rows(named=True)}
-    return [newest[name] for name in sorted(newest)]
+            newest |= {row["finding_id"]: (_finding(row), until) for row in rows.iter_rows(named=True)}
+            last = until
+    return [_over(*newest[name], last) for name in sorted(newest)]
+
+
+def _until(findings: Path) -> str:
+    """Return the end of the time that a report is of [UTC, ISO 8601]; blank where it does not say."""
+    try:
+        told = json.loads((findings.parent / "run.json").read_text(encoding="utf-8"))["period_end"]
+        return datetime.fromisoformat(told).astimezone(UTC).isoformat()
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
+
+
+def _over(finding: Finding, until: str, last: str) -> Finding:
+    return (
+        replace(finding, end=datetime.fromisoformat(until))
+        if not finding.end and "" < until < last
+        else finding
+    )
 
 
 def _finding(row: dict[str, str | None]) -> Finding:

@@ -1,12 +1,16 @@
 """Coverage counted by hand and against a plain count over the record."""
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
+import polars as pl
 import pytest
 
+from pipeline.case import SAMPLES
 from pipeline.clock import period_between
 from pipeline.coverage import COVERAGE, coverage
+from pipeline.table import conform
 
 # 1 November 2026 has 25 hours in Denver, 8 March 23 (tz database): 100 and 92 quarter hours.
 DAYS = {date(2026, 11, 1): 100, date(2026, 3, 8): 92, date(2026, 7, 14): 96}
@@ -75,3 +79,18 @@ def test_a_value_recorded_on_change_covers_the_time_until_the_next(make):
     times = make.grid(make.local(2026, 7, 14), 1, step_s=43_200)
     row = _row(make, make.case(make.frame(times, [1.0, 0.0]), tag=tag), date(2026, 7, 14), date(2026, 7, 14))
     assert (row["present"], row["coverage_pct"]) == (2, 100.0)
+
+
+def test_of_what_only_the_lab_measures_no_reading_is_expected(make):
+    """BOD takes five days at the bench (40 CFR 136, BOD5): no instrument records it."""
+    results = pl.DataFrame({"time": [make.local(2026, 7, 13)], "value": [17.0]})
+    case = make.case(make.frame(make.grid(make.local(2026, 7, 14), 1), np.arange(96) * 0.01))
+    samples = conform(results.with_columns(below=pl.lit(False)), SAMPLES)
+    lab = replace(case, instrument=None, readings=case.readings.clear(), samples=samples)
+    row = _row(make, lab, date(2026, 7, 14), date(2026, 7, 14))
+    assert row["expected"] == 0
+    assert row["coverage_pct"] is None
+    assert row["longest_gap_minutes"] is None
+    # An analyser that never spoke stays silent, however many grabs back it up.
+    backed = _row(make, replace(lab, instrument=make.instrument()), date(2026, 7, 14), date(2026, 7, 14))
+    assert backed["longest_gap_minutes"] == 1440

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 
 import polars as pl
 
@@ -11,7 +11,7 @@ from pipeline.baseline.scale import amount
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.epoch import day_number
-from pipeline.evidence.level import level_on
+from pipeline.evidence.level import level_since
 from pipeline.finding import Finding
 from pipeline.neighbours.dispute import Dispute, disputes
 from pipeline.neighbours.lab import Steady, steady_errors
@@ -49,7 +49,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
 
 def _of_dispute(case: Case, dispute: Dispute) -> Finding:
-    relation, level = dispute.relation, _level(case, dispute.closed)
+    relation, level = dispute.relation, _level(case, dispute)
     named = (
         None
         if relation.is_share or relation.is_pace
@@ -80,7 +80,7 @@ def _of_dispute(case: Case, dispute: Dispute) -> Finding:
 
 def _words(case: Case, dispute: Dispute, named: tuple[float, float, float] | None) -> str:
     relation, since = dispute.relation, day_text(midnight(dispute.start, case.zone), case.zone)
-    allowed = _shown(case, dispute.allowed, None if named is None else _level(case, dispute.closed))
+    allowed = _shown(case, dispute.allowed, None if named is None else _level(case, dispute))
     if relation.is_pace:
         way, reads = ("more", "low") if dispute.difference < 0 else ("less", "high")
         return (
@@ -220,6 +220,7 @@ def _shown(case: Case, allowed: float, level: float | None) -> str:
     return difference(case.tag, allowed)
 
 
-def _level(case: Case, until: date | None) -> float:
-    """Where the tag read before a day, or of late [unit]."""
-    return level_on(case) if until is None else level_on(case, day_number(until) - 1.0)
+def _level(case: Case, dispute: Dispute) -> float:
+    """Where the tag has read since the dispute began, until it closed or of late [unit]."""
+    start, closed = day_number(dispute.start), dispute.closed
+    return level_since(case, start) if closed is None else level_since(case, start, day_number(closed) - 1.0)

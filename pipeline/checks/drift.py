@@ -22,7 +22,7 @@ from pipeline.evidence.errors import (
     against_history,
     day_numbers,
 )
-from pipeline.evidence.level import level_on, tolerance_on
+from pipeline.evidence.level import level_on, level_since, tolerance_on
 from pipeline.evidence.services import Found, Seen, foreseen
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
@@ -31,6 +31,8 @@ from pipeline.evidence.watch import spells
 from pipeline.finding import Finding
 from pipeline.wording import AGAINST, day_text, difference, number
 
+_AT_ONCE = 0.1
+"""Where a ramp is no likelier than this, the error came at once, and no growth is told of it (no source)."""
 _CLEARS = {"calibration": 1.0, "replacement": 1.0, "cleaning": 0.5}
 """Services that restart the watch, and how likely each takes the error away. Common practice, no source."""
 
@@ -97,7 +99,7 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     }
     found = spells(grabs, replace(bar, chances=sure["daily_grab" if often else "weekly_grab"]))
     told = [(grabs.reference, spell) for spell in found]
-    beside = replace(bar, chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
+    beside = replace(_of_both(bar, case.twin), chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
     told += [(twin.reference, spell) for spell in spells(twin, beside)]
     if case.daily.height and case.services["as_found"].count():
         last = day_number(case.daily["day"][-1])
@@ -186,6 +188,17 @@ def bar_of(case: Case, settings: Settings) -> Bar:
     return Bar(partial(tolerance_on, case), horizon, days, 0.0, cleared, interval or 90.0)
 
 
+def _of_both(bar: Bar, twin: Case | None) -> Bar:
+    """Return the bar with the services of the twin besides: one of either may take the difference away."""
+    if twin is None:
+        return bar
+    kinds = [kind for kind in twin.services["kind"] if kind in _CLEARS]
+    own = zip(bar.services, bar.cleared, strict=True)
+    others = zip(twin.serviced_on(_CLEARS), (_CLEARS[kind] for kind in kinds), strict=True)
+    both = sorted([*own, *others])
+    return replace(bar, services=[day for day, _ in both], cleared=[sure for _, sure in both])
+
+
 def _log(case: Case) -> list[Found]:
     """Return what services found and left, on the working scale."""
 
@@ -204,12 +217,17 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
     reference, spell = trouble.told_by
     tag, now = case.tag, spell.course
     last_day = trouble.closed if trouble.closed is not None else day_number(case.daily["day"][-1])
-    level = level_on(case, last_day)
+    level = level_since(case, now.onset, last_day)
     ends = (now.error, now.now.quantile(0.025), now.now.quantile(0.975))
     estimate, one, other = (amount(tag, error, level) for error in ends)
-    interval = (estimate, min(one, other), max(one, other))
-    rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate)
-    tolerance, listed = case.tolerance_at(level) or 0.0, trouble.matters_since
+    least = 0.0 if tag.is_log_scaled else tag.resolution or 0.0
+    interval = (estimate, min(one, other, estimate - least), max(one, other, estimate + least))
+    grows = now.ramp_share > _AT_ONCE
+    rate = 7.0 * (amount(tag, now.error + now.rate, level) - estimate) if grows else None
+    tolerance = case.tolerance_at(level) or 0.0
+    is_within = rate is None and max(-interval[1], interval[2]) < tolerance
+    # What came at once and stays within the tolerance is past it neither now nor before the next service.
+    listed = None if is_within else trouble.matters_since
     is_proven = spell.is_past and reference == "lab grab"
     return Finding(
         tag=tag.tag,
@@ -229,13 +247,15 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         rate_per_week=rate,
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
-        reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day),
+        reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day, now.onset),
         listed=None if listed is None else date_of(listed),
     )
 
 
-def _reaches(estimate: float, rate: float, tolerance: float, day: float) -> date | None:
-    """Day on which the error passes, or passed, the tolerance at its present rate."""
+def _reaches(estimate: float, rate: float | None, tolerance: float, day: float, onset: float) -> date | None:
+    """Day on which the error passes, or passed, the tolerance: at its present rate, or as it came at once."""
+    if rate is None:
+        return date_of(onset) if abs(estimate) >= tolerance else None
     growth = rate * np.sign(estimate)
     if growth <= 0:
         return None
@@ -252,23 +272,27 @@ _CANNOT_TELL = {
 
 
 def _evidence(
-    case: Case, reference: str, spell: Spell, error: tuple[float, float, float], rate: float
+    case: Case, reference: str, spell: Spell, error: tuple[float, float, float], rate: float | None
 ) -> str:
     tag = case.tag
     estimate, low, high = error
     direction = "above" if estimate > 0 else "below"
     near, far = sorted((abs(low), abs(high))) if low * high > 0 else (0.0, max(abs(low), abs(high)))
     bounds = f"(95 % interval {difference(tag, near)} to {difference(tag, far)})"
-    pace, since = _signed(tag, rate), day_text(midnight(date_of(spell.course.onset), case.zone), case.zone)
-    if reference == "as found at services":
+    since = day_text(midnight(date_of(spell.course.onset), case.zone), case.zone)
+    if rate is None:
+        how = f"since it came at once, about {since}"
+    else:
+        how = f"changing by {_signed(tag, rate)} a week since about {since}"
+    if reference == "as found at services" and rate is not None:
         text = (
-            f"The last service found that it had changed by {pace} a week since the one before; if that goes "
-            f"on it reads {difference(tag, abs(estimate))} {direction} the truth by now {bounds}."
+            f"The last service found that it had changed by {_signed(tag, rate)} a week since the one "
+            f"before; if that goes on it reads {difference(tag, abs(estimate))} {direction} the truth by now "
+            f"{bounds}."
         )
     else:
         text = (
-            f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, changing by "
-            f"{pace} a week since about {since}; "
+            f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, {how}; "
             f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} {_held_since(case, spell)}."
         )
     return text + _CANNOT_TELL[reference]

@@ -13,7 +13,7 @@ from pipeline.clock import midnight
 from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.jumps import Jump, jumps
-from pipeline.evidence.level import level_on, tolerance_on
+from pipeline.evidence.level import level_on, level_since, tolerance_on
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.twin import against_twin
 from pipeline.finding import Finding, Severity
@@ -89,7 +89,7 @@ def _end(case: Case, settings: Settings, errors: Errors, jump: Jump) -> float | 
 
 
 def _finding(case: Case, errors: Errors, jump: Jump, end: float | None) -> Finding:
-    tag, level = case.tag, level_on(case, jump.crossed)
+    tag, level = case.tag, level_since(case, jump.service, jump.crossed)
     half = 1.96 * jump.sd
     estimate, one, other = (amount(tag, e, level) for e in (jump.after, jump.after - half, jump.after + half))
     severity: Severity = "act" if errors.reference == "lab grab" else "watch"

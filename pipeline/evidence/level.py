@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.scale import on_scale
 from pipeline.case import Case
 from pipeline.epoch import day_number
+from pipeline.evidence.errors import day_numbers
 from pipeline.spc.robust import medians
 
 Floats = NDArray[np.float64]
@@ -34,6 +35,28 @@ def level_on(case: Case, day: float = np.inf) -> float:
     at = floor(day - first) if np.isfinite(day) else newest
     # Before the record begins no level is known; counted from its end it would be one of days to come.
     return float(levels[at]) or 1.0 if 0 <= at < len(levels) else 1.0
+
+
+def level_since(case: Case, start: float, day: float = np.inf) -> float:
+    """Return the median daily level from the day on which an error began up to a day [unit of the tag].
+
+    An error that came at once has moved the level: what the tag read before says nothing of its size now.
+    Of a longer stretch the last four weeks count; where no level is known in it, those before it.
+
+    Parameters
+    ----------
+    case : Case
+    start, day : float
+        Days since 1970-01-01; infinite: the newest.
+    """
+    if not case.daily.height:
+        return 1.0
+    numbers = day_numbers(case.daily)
+    day = min(day, float(numbers[-1]))
+    within = (numbers >= max(start, day - LEVEL_DAYS + 1)) & (numbers <= day)
+    known = case.daily["level"].to_numpy()[within]
+    known = known[np.isfinite(known)]
+    return (float(np.median(known)) or 1.0) if known.size else level_on(case, day)
 
 
 def _levels(level: Floats) -> Floats:

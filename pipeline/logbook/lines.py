@@ -1,6 +1,7 @@
 """Lines: a table that people keep by hand, read line by line, with a fault for each that is wrong."""
 
 import csv
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
@@ -12,6 +13,10 @@ import polars as pl
 from pipeline.errors import Fault
 from pipeline.logbook.moments import Order, moment
 from pipeline.table import Schema
+
+_SEPARATORS = ",;\t"
+"""Commas, or what a spreadsheet saves where the comma is the decimal mark."""
+_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 
 TIME_REMEDY = "write it as 2026-11-09 07:30, in the plant's wall clock"
 
@@ -33,6 +38,7 @@ class Line:
     order: Order | None
     file: str
     row: int
+    separator: str = ","
 
     def text(self, column: str) -> str:
         """Return the cell."""
@@ -60,6 +66,8 @@ class Line:
         text = self.text(column)
         if not text:
             return None
+        if self.separator != "," and _DECIMAL_COMMA.fullmatch(text):
+            text = text.replace(",", ".")
         try:
             value = float(text)
         except ValueError:
@@ -110,27 +118,31 @@ def read_table(
     faults: list[Fault] = []
     for path in paths:
         file = f"{path.parent.name}/{path.name}"
-        lines, problems = _lines(path, file, list(needed))
+        lines, problems, separator = _lines(path, file, list(needed))
         faults += problems
         for number, cells in lines:
             try:
-                made = row(Line(cells, zone, order, file, number))
+                made = row(Line(cells, zone, order, file, number, separator))
                 rows += [] if made is None else [made]
             except UnreadableError as wrong:
                 faults.append(Fault(file, number, wrong.column, wrong.problem, wrong.remedy))
     return pl.DataFrame(rows, schema=schema, orient="row"), faults
 
 
-def _lines(path: Path, file: str, needed: list[str]) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
-    """Return each line that is not blank, with its number and trimmed cells."""
+def _lines(
+    path: Path, file: str, needed: list[str]
+) -> tuple[list[tuple[int, dict[str, str]]], list[Fault], str]:
+    """Return each line that is not blank, with its number and trimmed cells, and what parts the cells."""
     if not path.exists():
-        return [], []
-    reader = csv.reader(StringIO(_text(path), newline=""))
+        return [], [], ","
+    text = _text(path)
+    separator = max(_SEPARATORS, key=text.partition("\n")[0].count)
+    reader = csv.reader(StringIO(text, newline=""), delimiter=separator)
     header = [cell.strip().lower() for cell in next(reader, [])]
     missing = [name for name in needed if name not in header]
     if missing:
         remedy = "add it to the header and fill it in"
-        return [], [Fault(file, 1, name, "the column is missing", remedy) for name in missing]
+        return [], [Fault(file, 1, name, "the column is missing", remedy) for name in missing], separator
     lines: list[tuple[int, dict[str, str]]] = []
     faults: list[Fault] = []
     for cells in reader:
@@ -138,11 +150,11 @@ def _lines(path: Path, file: str, needed: list[str]) -> tuple[list[tuple[int, di
         if not any(trimmed):
             continue
         if any(trimmed[len(header) :]):
-            remedy = "put quotes around a cell with a comma in it"
+            remedy = f"put quotes around a cell with {separator!r} in it"
             faults.append(Fault(file, reader.line_num, None, "the line is longer than the header", remedy))
             continue
         lines.append((reader.line_num, dict(zip(header, trimmed, strict=False))))
-    return lines, faults
+    return lines, faults, separator
 
 
 def _text(path: Path) -> str:

@@ -91,11 +91,12 @@ def _kind(every: list[str], silent: tuple[str, ...]) -> str:
 
 
 def _expects(case: Case) -> bool:
-    return not case.tag.stands_until_the_next
+    return not case.tag.stands_until_the_next and not case.is_lab_alone
 
 
 def _all_holes(week: Week) -> list[Hole]:
-    return [hole for case in week.cases.values() for hole in _holes(case, week.period)]
+    recorded = [case for case in week.cases.values() if not case.is_lab_alone]
+    return [hole for case in recorded for hole in _holes(case, week.period)]
 
 
 def _holes(case: Case, period: Period) -> list[Hole]:

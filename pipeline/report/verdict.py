@@ -118,7 +118,11 @@ def _instruments_part(counts: Counts) -> str:
     text = f"{plural(entries, 'instrument')} to check"
     if first == entries:
         return f"{text} first"
-    return f"{text}, {first} of them first" if first else f"{text} when its turn comes"
+    return (
+        f"{text}, {first} of them first"
+        if first
+        else f"{text} when {'its' if entries == 1 else 'their'} turn comes"
+    )
 
 
 def _silences_part(counts: Counts) -> str:

@@ -44,17 +44,22 @@ class Read:
 
 
 def read(looks: Sequence[Look]) -> Read:
-    """Read all exports with one date order and one decimal mark."""
+    """Read all exports with one date order, and each with its own decimal mark where they differ."""
     order, date_order = _date_order([look.raw for look in looks if not look.order_said])
     timed = [_timed(look, look.order_said or order) for look in looks]
     once = [frame.select("line", "when", "time").unique("line", keep="first").sort("line") for frame in timed]
     lines = pl.concat(once)
-    rows = pl.concat([frame.select("tag", "time", "value", "unit") for frame in timed])
-    known = rows.filter(pl.col("time").is_not_null() & (pl.col("value") != ""))
-    mark, decimal_mark = _decimal_mark(known["value"], {look.delimiter for look in looks})
-    unread = rows["time"].null_count()
+    known = [frame.filter(pl.col("time").is_not_null() & (pl.col("value") != "")) for frame in timed]
+    marks, decimal_mark = _decimal_marks(
+        [frame["value"] for frame in known], [look.delimiter for look in looks]
+    )
+    rows = pl.concat(
+        frame.select("tag", "time", "value", "unit", pl.lit(mark).alias("mark"))
+        for frame, mark in zip(known, marks, strict=True)
+    )
+    unread = sum(frame["time"].null_count() for frame in timed)
     walls = lines["time"].dt.replace_time_zone(None)
-    return Read(_signals(known, mark), date_order, decimal_mark, lines["when"], walls, unread)
+    return Read(_signals(rows), date_order, decimal_mark, lines["when"], walls, unread)
 
 
 def _timed(look: Look, order: Order) -> pl.DataFrame:
@@ -99,6 +104,35 @@ def _order_that_runs_on(raws: Sequence[pl.DataFrame], problem: str) -> tuple[Ord
     return "month_first", Guess("", f"{problem}{SAY_WHICH}")
 
 
+def _decimal_marks(values: Sequence[pl.Series], delimiters: Sequence[str]) -> tuple[list[Mark], Guess]:
+    """Decide for all exports together, or export by export where some say comma and some say point."""
+    own = [_own_mark(one) for one in values]
+    sure = {mark: example for mark, example in own if example}
+    if len(sure) < 2:
+        mark, guess = _decimal_mark(pl.concat(values), set(delimiters))
+        return [mark] * len(values), guess
+    told = f"each export tells its own: numbers such as {sure[',']!r} and {sure['.']!r}"
+    return [mark for mark, _ in own], Guess("", told)
+
+
+def _own_mark(values: pl.Series) -> tuple[Mark, str]:
+    """Return the mark that one export is written with, and a number that shows it, blank if none does."""
+    texts = values.unique(maintain_order=True)
+    mark, doubtful = decided(texts, texts.cast(pl.Float64, strict=False))
+    if doubtful:
+        return mark, ""
+    other: Mark = "." if mark == "," else ","
+    showing = texts.filter(texts.str.contains(mark, literal=True))
+    return mark, next(
+        (
+            text
+            for text in showing
+            if number_of(text.strip(), mark) is not None and number_of(text.strip(), other) is None
+        ),
+        "",
+    )
+
+
 def _decimal_mark(values: pl.Series, delimiters: set[str]) -> tuple[Mark, Guess]:
     """Decide as `ingest` does, from all files together; ask where 1.234 stands between semicolons."""
     texts = values.unique(maintain_order=True).drop_nulls()
@@ -111,21 +145,30 @@ def _decimal_mark(values: pl.Series, delimiters: set[str]) -> tuple[Mark, Guess]
     return mark, Guess("," if mark == "," else "", f"numbers such as {numbers[0]!r}" if numbers else "")
 
 
-def _signals(rows: pl.DataFrame, mark: Mark) -> tuple[Signal, ...]:
+def _signals(rows: pl.DataFrame) -> tuple[Signal, ...]:
+    if rows.is_empty():
+        return ()
     names = rows["tag"].unique(maintain_order=True).to_list()
-    # A tag that knows nothing: whatever is no number stays a text.
-    tags = [Tag(row=0, tag=name or "?", area="?", measures="?") for name in names]
-    place = rows["tag"].cast(pl.Enum(names)).to_physical().cast(pl.UInt32)
-    numbers = read_values(rows["value"], place, tags, mark)["number"]
-    frame = rows.select("tag", "time", pl.col("value").alias("text"), numbers.alias("number"))
+    marks = dict(rows.group_by("tag").agg(pl.col("mark").first()).iter_rows())
     units = dict(rows.group_by("tag").agg(pl.col("unit").drop_nulls().first()).iter_rows())
+    of_one_mark = rows.partition_by("mark", maintain_order=True)
+    frame = pl.concat(_numbered(part, names, part["mark"][0]) for part in of_one_mark)
     parts = frame.sort("time", maintain_order=True).partition_by("tag", as_dict=True)
     return tuple(
         Signal(
             name,
             parts[(name,)].unique("time", keep="last", maintain_order=True).select("time", "text", "number"),
-            mark,
+            marks[name],
             units[name] or "",
         )
         for name in names
     )
+
+
+def _numbered(rows: pl.DataFrame, names: list[str], mark: Mark) -> pl.DataFrame:
+    """``tag, time, text, number`` of rows that are written with one decimal mark."""
+    # A tag that knows nothing: whatever is no number stays a text.
+    tags = [Tag(row=0, tag=name or "?", area="?", measures="?") for name in names]
+    place = rows["tag"].cast(pl.Enum(names)).to_physical().cast(pl.UInt32)
+    numbers = read_values(rows["value"], place, tags, mark)["number"]
+    return rows.select("tag", "time", pl.col("value").alias("text"), numbers.alias("number"))

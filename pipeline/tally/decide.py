@@ -21,11 +21,19 @@ _WORST_FIRST = ("outside", "not assessable", "near", "within")
 def decisive(results: Iterable[LimitResult]) -> LimitResult:
     """Return the result that speaks for all: the worst word, of those the latest; with every excursion.
 
-    A stretch of which too little has passed to say anything says nothing beside one that has ended.
+    A stretch of which too little has passed to say anything says nothing beside one that has ended. Of two
+    outside the one that has ended stands: it is what is reported, and no later page has it.
     """
     found = list(results)
     known = [one for one in found if one.status != "not assessable" or not one.so_far]
-    worst = min(known or found, key=lambda r: (_WORST_FIRST.index(r.status), -r.period_start.timestamp()))
+    worst = min(
+        known or found,
+        key=lambda r: (
+            _WORST_FIRST.index(r.status),
+            r.status == "outside" and r.so_far,
+            -r.period_start.timestamp(),
+        ),
+    )
     seen = {episode.excursion_id: episode for one in found for episode in one.excursions}
     return replace(worst, excursions=tuple(sorted(seen.values(), key=lambda episode: episode.start)))
 

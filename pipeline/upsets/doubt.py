@@ -39,6 +39,9 @@ SPOILS = ("frozen", "pegged", "out_of_range", "copied")
 
 OF_THE_UPSET = ("spikes", "noisy", "damped", "rescaled", "coarser", "clock_shift")
 """Kinds that rest on the tag's own record: begun in the upset they are the upset, seen by another check."""
+STANDS_STILL = ("flow", "feed")
+"""What reads nothing where nothing flows: at the foot of its span it is no failing of the instrument."""
+
 LEAST_COVER = 0.75
 
 
@@ -82,7 +85,7 @@ def doubt(
         if one.tag in moved
         and one.casts_doubt
         and one.overlaps(upset.start, upset.end)
-        and not _is_of(upset, one)
+        and not _is_of(upset, one, cases.get(one.tag))
     )
     reasons = [f"{one.tag} is itself in doubt ({one.finding_id})" for one in on_them]
     if set(moved) <= {one.tag for one in on_them if one.kind in SPOILS}:
@@ -100,10 +103,25 @@ def doubt(
     return _alone(upset, moved[0], tuple(reasons), on_them, witnesses, path)
 
 
-def _is_of(upset: Upset, one: Finding) -> bool:
+def _is_of(upset: Upset, one: Finding, case: Case | None) -> bool:
     """Whether a finding says no more than that its tag went where it did not use to go."""
     rests_on_itself = one.kind in OF_THE_UPSET or one.reference == "own history"
-    return rests_on_itself and one.start >= upset.start - SLOT
+    stopped = one.kind == "pegged" and case is not None and _stood_still(case, upset)
+    return (rests_on_itself or stopped) and one.start >= upset.start - SLOT
+
+
+def _stood_still(case: Case, upset: Upset) -> bool:
+    """Whether a flow stood at nothing, and not at the top of its span: it stopped, or its meter lost it."""
+    if case.tag.measures not in STANDS_STILL or case.tag.low != 0.0 or case.tag.high is None:
+        return False
+    rows = case.readings.filter(pl.col("good") & pl.col("time").is_between(upset.start, upset.end))
+    lowest, highest = rows["value"].min(), rows["value"].max()
+    return (
+        isinstance(lowest, float)
+        and isinstance(highest, float)
+        and lowest <= 0.01 * case.tag.high
+        and highest < 0.99 * case.tag.high
+    )
 
 
 def _alone(

@@ -78,6 +78,49 @@ def test_own_history_finds_a_large_drift_and_asks_for_a_grab(find, as_known, sen
     assert sum(held) >= 5
 
 
+def test_of_an_error_that_came_at_once_no_growth_is_told(find, as_known, sensor):
+    """Half a pH from one day to the next, as where two columns change places; a grab every day."""
+    for seed in range(6):
+        jumped = sensor(300 + seed, days=364, natural=0.0, step=0.5, onset=350, grab_days=1, service_days=0)
+        (finding,) = [f for f in find("drift", as_known(jumped)) if f.reference == "lab grab" and f.is_open]
+        assert finding.rate_per_week is None
+        assert "came at once" in finding.evidence and "changing by" not in finding.evidence
+        # Onsets are tried some days apart.
+        assert abs((finding.reaches_tolerance_on - date(2025, 5, 17)).days) <= 3
+
+
+def test_no_error_is_known_better_than_the_display_shows_it(find, sensor, make):
+    """Both show hundredths: their daily difference is a multiple of a hundredth, and no surer than that."""
+    drifting = sensor(5, natural=0.0, drift=0.1, onset=380, grab_days=0, service_days=0)
+    error = drifting.frame.with_columns(
+        value=np.round(drifting.frame["value"].to_numpy() - drifting.error, 2)
+    )
+    case = make.case(drifting.frame, drifting.tag, drifting.instrument)
+    twin = make.case(error, make.tag(tag="AIT-102"))
+    told = [one for one in find("drift", with_twin(case, twin)) if one.reference == "twin instrument"]
+    assert told
+    for one in told:
+        assert one.ci_high - one.ci_low >= 2 * drifting.tag.resolution - 1e-9
+
+
+def test_a_service_of_the_twin_closes_what_it_repaired(find, sensor, make):
+    """The twin loses half a pH in ten weeks and is replaced: a week later nothing stands on the sound one."""
+    for seed in range(4):
+        sound = sensor(600 + seed, days=407, natural=0.0, grab_days=0, service_days=0)
+        day = np.arange(sound.frame.height) / 96
+        lost = 0.5 * np.clip((day - 330) / 70, 0, 1) * (day < 400)
+        shown = np.round(sound.frame["value"].to_numpy() - lost + 0.005 * np.sin(7 * day), 2)
+        case = make.case(sound.frame, tag=sound.tag, instrument=sound.instrument)
+        twin = make.case(
+            make.frame(sound.frame["time"], shown),
+            tag=sound.tag.model_copy(update={"tag": "AIT-101B"}),
+            instrument=sound.instrument,
+            services=make.services([sound.start + timedelta(days=400)]),
+        )
+        told = [one for one in find("drift", with_twin(case, twin)) if one.reference == "twin instrument"]
+        assert told and not any(one.is_open for one in told)
+
+
 def test_one_wild_grab_is_no_drift(find, as_known, sensor, make):
     """A slip of the pen (8.4 for 7.4) among 60 weekly grabs; common practice: repeat the grab first."""
     for seed in range(8):

@@ -69,6 +69,17 @@ def test_a_week_sees_the_month_so_far(month, judged):
     assert found.value == pytest.approx(100 * 83 / 84)
 
 
+def test_a_month_that_ended_outside_is_told_beside_one_that_has_just_begun_so(month, judged):
+    """The monthly form asks for June (40 CFR 141.75(b)(1)); no page after this week's has it."""
+    data = month(date(2026, 6, 1), date(2026, 7, 1))
+    data.value[: 16 * 10] = 0.4 + np.arange(160) * 1e-3
+    data.value[-96:] = 0.4 + np.arange(96) * 1e-3
+    week = (date(2026, 6, 25), date(2026, 7, 1))
+    found = judged("month_share_four_hourly", data.frame(), *week, high=0.3, allow=95)
+    assert (found.status, found.so_far) == ("outside", False)
+    assert found.note.startswith("Jun 2026; 10 of 180")
+
+
 def test_a_week_over_the_end_of_a_month_judges_both(month, judged):
     """The week of 29 June to 5 July: June is whole and outside, July has five days and is inside."""
     data = month(date(2026, 6, 1), date(2026, 7, 5))

@@ -52,6 +52,26 @@ def test_a_bench_may_write_units_as_exports_do(
     assert frame["unit"].to_list() == [tags[tag].unit]
 
 
+@pytest.mark.parametrize("separator", [";", "\t"])
+def test_a_table_that_a_spreadsheet_saved_with_decimal_commas(
+    folder: Path, plant: Plant, separator: str
+) -> None:
+    """Where the comma is the decimal mark, a spreadsheet parts the cells of its CSV by semicolons."""
+    rows = [
+        ["tag", "time", "value", "unit", "note"],
+        ["AIT-2", "2026-11-09 07:30", "0,93", "mg/L", "sunny, calm"],
+        ["AIT-2", "2026-11-10 07:30", "<0,02", "mg/L", ""],
+        ["AIT-2", "2026-11-11 07:30", "0.95", "mg/L", ""],
+        ["AIT-2", "2026-11-12 07:30", "0,9,3", "mg/L", ""],
+    ]
+    (folder / "a.csv").write_text("\n".join(separator.join(cells) for cells in rows) + "\n")
+    frame, faults = lab.read(folder, plant.zone, plant.tags)
+    assert frame["value"].to_list() == [0.93, 0.02, 0.95]
+    assert _where(faults) == [("book/a.csv", 5, "value")]
+    (folder / "a.csv").write_text('tag,time,value\nAIT-2,2026-11-09 07:30,"0,93"\n')
+    assert _where(lab.read(folder, plant.zone, plant.tags)[1]) == [("book/a.csv", 2, "value")]
+
+
 def test_lab(folder: Path, plant: Plant) -> None:
     (folder / "b.csv").write_text("tag,time,value,unit,by\nTIT-2,2026-11-09 07:30,68,degF,op1\n")
     (folder / "a.csv").write_text(

@@ -59,6 +59,16 @@ def test_every_day_with_its_peak_hour() -> None:
     assert "Wed 11 Nov not known" in text
 
 
+def test_the_flow_is_told_in_the_unit_that_the_plant_keeps() -> None:
+    """500 gpm are 113.6 m3/h (3.785411784 L a gallon, NIST SP 811)."""
+    week = _week(_course())
+    flow = week.plant.tags["FIT-201"].model_copy(update={"unit": "m3/h"})
+    plant = replace(week.plant, tags={**week.plant.tags, "FIT-201": flow})
+    text = _text(render(replace(week, plant=plant)))
+    assert "Flow, m³/h" in text and "gpm" not in text
+    assert "Mon 9 Nov 20:00 114 1.20" in text
+
+
 def test_the_profile_and_its_benchmark() -> None:
     text = _text(render(_week(_course())))
     assert "the benchmark of 40 CFR 141.543: 1.03 log, Feb 2026." in text

@@ -3,7 +3,11 @@
 from dataclasses import replace
 from datetime import timedelta
 
+import polars as pl
+
+from pipeline.case import SAMPLES
 from pipeline.report.silences import Silence, silences
+from pipeline.table import conform
 from pipeline.week import Week
 from tests.report.harrow_fork import PERIOD, at, changed, without
 from tests.report.weeks import empty_week, full_week, quiet_week
@@ -74,3 +78,12 @@ def test_holes_at_the_same_time_but_of_another_sort_stay_apart() -> None:
 def test_the_length_of_every_hole_is_kept() -> None:
     for silence in silences(full_week()):
         assert silence.end - silence.start >= timedelta(hours=1)
+
+
+def test_what_only_the_lab_measures_is_not_silent() -> None:
+    """Its results are looked for in the lab's book, and stand there."""
+    week = quiet_week()
+    case = week.cases["AIT-121"]
+    sample = pl.DataFrame({"time": [PERIOD.start], "value": [17.0], "below": [False]})
+    lab = replace(case, instrument=None, readings=case.readings.clear(), samples=conform(sample, SAMPLES))
+    assert silences(replace(week, cases={**week.cases, "AIT-121": lab})) == ()

@@ -56,6 +56,21 @@ def test_a_line_of_averages_has_no_say_in_the_decimal_mark(tmp_path):
     assert "AIT-1" in shown and "FIT-2" in shown
 
 
+def test_exports_with_a_comma_beside_a_workbook_with_points(tmp_path):
+    """A workbook's numbers come out with a point, whatever the recorder of the others writes."""
+    folder = tmp_path / "exports"
+    folder.mkdir()
+    comma = [f"{time};0,0{10 + n}" for n, time in enumerate(TIMES)]
+    point = [f"{time},{20 + n / 10}" for n, time in enumerate(TIMES)]
+    (folder / "a.csv").write_text("\n".join(["Time;AIT-1", *comma]), encoding="utf-8")
+    (folder / "b.csv").write_text("\n".join(["Time,FIT-2", *point]), encoding="utf-8")
+    draft = setup(tmp_path / "plant", [folder], "UTC", now=NOW).draft
+    assert [tag.tag for tag in draft.tags] == ["AIT-1", "FIT-2"]
+    shown = table(draft)
+    assert "ignored" not in shown and "say which" not in shown
+    assert "0 to 50" in shown  # 20.0 to 24.7, no 200 to 247
+
+
 def test_thousands_alone_between_semicolons_are_asked_for(tmp_path):
     lines = [f"{time};{1 + n % 9}.{100 + n}" for n, time in enumerate(TIMES)]
     shown = _drafted(tmp_path, "\n".join(["Time;FIT-1", *lines]))

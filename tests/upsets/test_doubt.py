@@ -120,3 +120,18 @@ def test_a_level_alone_may_well_be_the_water():
     told = look_into(scene, upset, []).doubt
     assert told.verdict == "not told"
     assert upset.end - upset.start > timedelta(hours=1)
+
+
+def test_flows_that_stop_together_are_no_failing_of_their_meters():
+    """A power cut: nothing is pumped, and all the meters say so at the foot of their spans."""
+    scene = staged(scenes.power_cut)
+    upset = max(happened(scene, week_named(WEEK, scene.plant.zone)), key=lambda one: len(one.tags))
+    stopped = [tag for tag in upset.tags if scene.cases[tag].tag.measures in ("flow", "feed")]
+    assert len(stopped) > 1
+    pegged = [
+        replace(finding(tag, "pegged"), start=upset.start, end=upset.end, reference="instrument's span")
+        for tag in upset.tags
+    ]
+    told = look_into(scene, upset, pegged).doubt
+    assert told.verdict == "water"
+    assert {one.tag for one in told.findings}.isdisjoint(stopped)

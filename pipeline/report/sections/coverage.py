@@ -21,7 +21,8 @@ MOST_NAMED = 15
 def render(week: Week) -> Markup:
     """Return shared gaps, the areas, the tags with holes, and all tags folded away."""
     gaps = [_gap(week, silence) for silence in silences(week)]
-    tags = [_tag(week, row) for row in week.coverage.iter_rows(named=True)]
+    recorded = [row for row in week.coverage.iter_rows(named=True) if row["coverage_pct"] is not None]
+    tags = [_tag(week, row) for row in recorded]
     names = week.coverage.filter(pl.col("coverage_pct") < COMPLETE_PCT)["tag"].to_list()
     thin = [tag for tag in tags if tag["tag"] in names]
     named, beyond = thin[:MOST_NAMED], max(0, len(thin) - MOST_NAMED)
@@ -71,7 +72,8 @@ def _areas(week: Week) -> list[dict[str, object]]:
     home = {name: tag.area for name, tag in week.plant.tags.items()}
     area = pl.col("tag").replace_strict(home, default="", return_dtype=pl.String()).alias("area")
     sums = (
-        week.coverage.with_columns(area)
+        week.coverage.filter(pl.col("coverage_pct").is_not_null())
+        .with_columns(area)
         .group_by("area")
         .agg(pl.len().alias("tags"), pl.col("expected").sum(), pl.col("good").sum())
     )

@@ -9,8 +9,9 @@ from pipeline.report.picture import Curve, Picture, Rule, broken
 from pipeline.report.render import fill
 from pipeline.report.words import NOTHING, clock_word, day_word, exact, number
 from pipeline.result import Inactivation, PeakHour
+from pipeline.units import conversion
 from pipeline.week import Week
-from pipeline.wording import MONTHS
+from pipeline.wording import MONTHS, unit_word
 
 TITLE = "Disinfection"
 ORDER = 35
@@ -22,9 +23,11 @@ def render(week: Week) -> Markup:
     if course is None:
         return fill("disinfection.html", days=None)
     segments = week.plant.file.disinfection_segment
+    flow = _flow_unit(week)
     return fill(
         "disinfection.html",
-        days=[_day(zone, start, peak) for start, peak in course.days],
+        days=[_day(zone, start, peak, flow) for start, peak in course.days],
+        flow_unit=unit_word(flow),
         chart=chart(_picture(week, course)),
         segments=[f"{s.name} ({exact(s.baffling_factor)}, {s.source}; {s.method})" for s in segments],
         months=[(_month(zone, start), number(mean, 2)) for start, mean in course.months],
@@ -33,14 +36,19 @@ def render(week: Week) -> Markup:
     )
 
 
-def _day(zone: tzinfo, start: datetime, peak: PeakHour | None) -> dict[str, str]:
+def _flow_unit(week: Week) -> str:
+    """Return the unit in which the plant keeps the flow of the last segment."""
+    return week.plant.tags[week.plant.file.disinfection_segment[-1].flow].unit
+
+
+def _day(zone: tzinfo, start: datetime, peak: PeakHour | None, flow_unit: str) -> dict[str, str]:
     day = day_word(start.astimezone(zone).date())
     if peak is None:
         return {"day": day, "hour": "", "giardia": NOTHING}
     return {
         "day": day,
         "hour": clock_word(peak.start, zone),
-        "flow": number(peak.flow_gpm, 0),
+        "flow": _flow(peak.flow_gpm * conversion("gpm", flow_unit)[0]),
         "residual": number(peak.residual_mg_l, 2),
         "lowest": number(peak.lowest_mg_l, 2),
         "ph": number(peak.ph, 2),
@@ -50,6 +58,11 @@ def _day(zone: tzinfo, start: datetime, peak: PeakHour | None) -> dict[str, str]
         "giardia": number(peak.giardia, 2),
         "virus": number(peak.virus, 2),
     }
+
+
+def _flow(value: float) -> str:
+    """Return a flow to three digits, where it has no more before the decimal mark."""
+    return number(value, 0 if value >= 100 else 1 if value >= 10 else 2 if value >= 1 else 3)
 
 
 def _month(zone: tzinfo, start: datetime) -> str:
