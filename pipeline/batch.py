@@ -157,7 +157,8 @@ class Batch:
         if look is None or not is_container(bytes_of(path, file, 8)):
             sha256 = self.seen.get((file, look.st_size, look.st_mtime_ns)) if look else None
             return [_Item(file, look.st_size if look else 0, lambda: open_export(path, file), sha256)]
-        members = opened(bytes_of(path, file, -1), file)
+        mark = self.plant.file.reading.decimal_mark or "."
+        members = opened(bytes_of(path, file, -1), file, mark)
         for member in members:
             if member.fault:
                 self.outcomes.append(Outcome(member.name, "refused", fault=member.fault))

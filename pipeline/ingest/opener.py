@@ -22,6 +22,7 @@ _DEPTH = 3
 """How deep archives within archives are opened."""
 _NO_EXPORT = re.compile(r"(?:^|/)(?:__MACOSX/|\.|~\$|thumbs\.db$|desktop\.ini$)", re.IGNORECASE)
 _BEGINS_LIKE_A_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d")
+_NUMBER = re.compile(r"[+-]?\d+\.\d+(?:[eE][+-]?\d+)?")
 _DAY_ZERO = re.compile(r"(?:1899-12-31|1899-12-30|1900-01-00) (\d\d:\d\d:\d\d(?:\.\d+)?)")
 """How a workbook's clock without a date comes out: a spreadsheet counts days from there."""
 
@@ -50,7 +51,7 @@ def is_container(start: bytes) -> bool:
     return start.startswith((GZIP, ZIP, _EMPTY_ZIP))
 
 
-def opened(data: bytes, name: str) -> list[Member]:
+def opened(data: bytes, name: str, mark: str = ".") -> list[Member]:
     """Return every export that a file holds; a file that is not packed is its own only member.
 
     Parameters
@@ -59,13 +60,15 @@ def opened(data: bytes, name: str) -> list[Member]:
         The whole file.
     name : str
         The file, as people know it.
+    mark : {".", ","}
+        The decimal mark that the file's text is going to be read with: a workbook's numbers are written so.
 
     Raises
     ------
     RefusedError
         The file is packed and cannot be opened, or holds nothing.
     """
-    members = list(_members(data, name, _DEPTH))
+    members = list(_members(data, name, mark, _DEPTH))
     if not members:
         raise RefusedError(name, "the archive holds no file", "pack it again; nothing was read from it")
     if len(members) == 1 and members[0].fault is not None:
@@ -74,7 +77,7 @@ def opened(data: bytes, name: str) -> list[Member]:
     return members
 
 
-def _members(data: bytes, name: str, depth: int) -> Iterator[Member]:
+def _members(data: bytes, name: str, mark: str, depth: int) -> Iterator[Member]:
     if not is_container(data[:4]):
         yield Member(name, data)
         return
@@ -82,9 +85,9 @@ def _members(data: bytes, name: str, depth: int) -> Iterator[Member]:
         if depth == 0:
             raise RefusedError(name, "this is an archive within archives", "unpack it first")
         if data.startswith(GZIP):
-            yield from _members(_gunzipped(data, name), name, depth - 1)
+            yield from _members(_gunzipped(data, name), name, mark, depth - 1)
         else:
-            yield from _zipped(data, name, depth)
+            yield from _zipped(data, name, mark, depth)
     except RefusedError as error:
         yield Member(name, fault=error.fault)
 
@@ -110,7 +113,7 @@ def _cut_off(stream: Any) -> str:
     return "the gzip file holds more than 4 GiB" if stream.unconsumed_tail else "the gzip file is cut off"
 
 
-def _zipped(data: bytes, name: str, depth: int) -> Iterator[Member]:
+def _zipped(data: bytes, name: str, mark: str, depth: int) -> Iterator[Member]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError) as error:
@@ -118,7 +121,7 @@ def _zipped(data: bytes, name: str, depth: int) -> Iterator[Member]:
         raise RefusedError(name, problem, "copy it again; nothing was read from it") from error
     names = archive.namelist()
     if "[Content_Types].xml" in names or "mimetype" in names:
-        yield from _sheets(data, name, names)
+        yield from _sheets(data, name, names, mark)
         return
     for info in archive.infolist():
         # A damaged archive may hold a member without a name, which `is_dir` cannot bear.
@@ -130,7 +133,7 @@ def _zipped(data: bytes, name: str, depth: int) -> Iterator[Member]:
         except RefusedError as error:
             yield Member(inside, fault=error.fault)
             continue
-        yield from _members(content, inside, depth - 1)
+        yield from _members(content, inside, mark, depth - 1)
 
 
 def _content(archive: zipfile.ZipFile, info: zipfile.ZipInfo, name: str) -> bytes:
@@ -146,7 +149,7 @@ def _content(archive: zipfile.ZipFile, info: zipfile.ZipInfo, name: str) -> byte
         raise RefusedError(name, problem, "pack it again; the other members were read") from error
 
 
-def _sheets(data: bytes, name: str, names: list[str]) -> Iterator[Member]:
+def _sheets(data: bytes, name: str, names: list[str], mark: str) -> Iterator[Member]:
     """Return every sheet of a workbook that holds anything, as CSV text."""
     if "xl/workbook.xml" not in names:
         remedy = "open it and save the sheet as a workbook (.xlsx) or as CSV UTF-8"
@@ -156,7 +159,7 @@ def _sheets(data: bytes, name: str, names: list[str]) -> Iterator[Member]:
         inside = f"{name}/{sheet}"
         try:
             loaded = book.load_sheet(sheet, header_row=None, skip_rows=0, dtypes="string")
-            content = _as_csv(loaded, inside)
+            content = _as_csv(loaded, inside, mark)
         except RefusedError as error:
             yield Member(inside, fault=error.fault)
             continue
@@ -188,7 +191,7 @@ def _workbook(data: bytes, name: str) -> Any:
         raise RefusedError(name, problem, "open it and save it again") from error
 
 
-def _as_csv(sheet: Any, name: str) -> bytes:
+def _as_csv(sheet: Any, name: str, mark: str) -> bytes:
     """Write a sheet as CSV: one line a row of the sheet, dates in ISO 8601, errors as they show in a cell."""
     batch, errors = sheet.to_arrow_with_errors()
     if batch.num_columns == 0 or batch.num_rows == 0:
@@ -200,7 +203,7 @@ def _as_csv(sheet: Any, name: str) -> bytes:
     _refuse_turned(columns, name)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerows([_cell(cell) for cell in row] for row in zip(*columns, strict=True))
+    writer.writerows([_cell(cell, mark) for cell in row] for row in zip(*columns, strict=True))
     return text.getvalue().encode()
 
 
@@ -219,8 +222,13 @@ def _refuse_turned(columns: list[list[str | None]], name: str) -> None:
             )
 
 
-def _cell(text: str | None) -> str:
-    """Return a cell on one line; a clock without a date loses the day that a spreadsheet counts from."""
+def _cell(text: str | None, mark: str) -> str:
+    """Return a cell on one line; a clock without a date loses the day that a spreadsheet counts from.
+
+    The reader of workbooks gives a number with a point, whatever the spreadsheet shows.
+    """
+    if mark != "." and text and _NUMBER.fullmatch(text):
+        return text.replace(".", mark)
     one_line = " ".join((text or "").split()) if text and ("\n" in text or "\r" in text) else text or ""
     clock = _DAY_ZERO.fullmatch(one_line)
     return clock[1] if clock else one_line

@@ -175,3 +175,15 @@ def test_without_the_reader_a_workbook_says_what_to_install(monkeypatch: pytest.
     monkeypatch.setattr(builtins, "__import__", without)
     with pytest.raises(RefusedError, match=r"the package that reads them is missing; .*stillwell\[excel\]"):
         opened((CORPUS / "book.xlsx").read_bytes(), "book.xlsx")
+
+
+def test_a_workbook_s_numbers_are_numbers_whatever_the_plant_s_decimal_mark(make_plant: Any) -> None:
+    """A spreadsheet keeps 1.532 as a binary number (ECMA-376 part 1, 18.3.1.96); 71,5 in it is text."""
+    times = [datetime(2026, 1, 5, 0, minute) for minute in (0, 15, 30, 45)]
+    book = _book(Trend=[["Time", "AIT-2"], *zip(times, (1.532, 12.671, "71,5", -0.5), strict=True)])
+    [sheet] = opened(book, "book.xlsx", ",")
+    assert [line.split(",", 1)[1].strip('"') for line in sheet.data.decode().splitlines()[1:]] == [
+        "1,532", "12,671", "71,5", "-0,5",
+    ]  # fmt: skip
+    [same] = opened(book, "book.xlsx")
+    assert b"1.532" in same.data and b'"71,5"' in same.data
