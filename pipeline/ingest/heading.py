@@ -108,7 +108,10 @@ def _with_rows_above(lines: Cells, heading: Heading) -> Heading:
     named = lines[heading.named]
     times = _time_columns(named)
     pairs = len(times) > 1
-    over_units = all(map(unit_of, (cell for place, cell in enumerate(named) if place not in times)))
+    # Of a wide header it is not asked: to look a word up among all units takes a while.
+    over_units = len(named) < 3 and all(
+        map(unit_of, (cell for place, cell in enumerate(named) if place not in times))
+    )
     top = heading.named
     for place in range(heading.named - 1, max(heading.named - _MOST_ROWS, -1), -1):
         cells = lines[place]
