@@ -273,3 +273,20 @@ def test_what_is_over_and_was_serviced_since_is_off_the_list(make, cases, kind, 
     assert bool(entries) is listed
     still = calibration_list([_of(make, 1)], {**cases, "AIT-1": case})[0]
     assert still, "what goes on in spite of a service stays on it"
+
+
+@pytest.mark.parametrize(("count", "entries"), [(2, 2), (3, 1), (9, 1)])
+def test_a_missing_export_is_one_line_of_the_list(make, cases, count, entries):
+    """Instruments do not fall silent together: it is what they share (common practice, no source)."""
+    gaps = [_of(make, k, kind="gap") for k in range(count)]
+    found, more = calibration_list(gaps, cases)
+    assert (len(found), more) == (entries, 0)
+    if entries == 1:
+        assert set(found[0].finding.others) == {gap.tag for gap in gaps[1:]}
+        assert f"{count - 1} more tags from the same moment" in found[0].finding.evidence
+
+
+def test_gaps_of_other_moments_are_lines_of_their_own(make, cases):
+    gaps = [_of(make, k, kind="gap") for k in range(4)]
+    apart = [replace(gap, start=gap.start + timedelta(hours=k)) for k, gap in enumerate(gaps)]
+    assert len(calibration_list(apart, cases)[0]) == 4
