@@ -12,7 +12,7 @@ import polars as pl
 
 from pipeline import checks, limits
 from pipeline.archive.areas import read_areas
-from pipeline.archive.ledger import read_ledger
+from pipeline.archive.ledger import Delivery, read_ledger
 from pipeline.archive.trends import first_and_last, read
 from pipeline.batch import Tell
 from pipeline.clock import Period, weeks_between
@@ -136,11 +136,12 @@ def unreported_weeks(plant: Plant) -> Iterator[Period]:
 
 def _overtaken(plant: Plant) -> Iterator[str]:
     """Weeks whose page does not know all that the archive holds of them by now."""
+    ledger = read_ledger(plant.archive)
     for week in complete_weeks(plant):
         told = plant.reports / week.label / "run.json"
         if told.is_file():
             known = {line["source"] for line in json.loads(told.read_text(encoding="utf-8"))["inputs"]}
-            if not set(_deliveries(plant, week)["source"]) <= known:
+            if not {delivery.source for delivery in _holding(ledger, week)} <= known:
                 rows = read(plant.archive, start=week.start, end=week.end)
                 if not set(rows.select(pl.col("source").unique()).collect()["source"]) <= known:
                     yield week.label
@@ -190,15 +191,16 @@ def week_of_period(plant: Plant, period: Period) -> Week:
 
 def _deliveries(plant: Plant, period: Period) -> pl.DataFrame:
     """Ledger lines of the deliveries that hold readings of the period."""
-    lines = [
-        asdict(delivery)
-        for delivery in read_ledger(plant.archive)
-        if delivery.first_time is not None
-        and delivery.last_time is not None
-        and delivery.first_time < period.end
-        and delivery.last_time >= period.start
-    ]
+    lines = [asdict(delivery) for delivery in _holding(read_ledger(plant.archive), period)]
     return pl.DataFrame(lines, infer_schema_length=None)
+
+
+def _holding(ledger: list[Delivery], period: Period) -> Iterator[Delivery]:
+    """Yield the deliveries that hold readings of a period, as far as their first and last times tell."""
+    for delivery in ledger:
+        first, last = delivery.first_time, delivery.last_time
+        if first is not None and last is not None and first < period.end and last >= period.start:
+            yield delivery
 
 
 def config_hash(plant: Plant) -> str:

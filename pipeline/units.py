@@ -113,6 +113,11 @@ def as_written(text: str) -> str:
     return TRADE_WRITINGS.get(text.strip().lower()) or spelling(text)
 
 
+def known_spelling(text: str) -> str | None:
+    """Return our spelling of a unit that we can keep and report, however it is written; None for others."""
+    return next((unit for unit in (spelling(text), as_written(text)) if is_known(unit)), None)
+
+
 def is_known(unit: str) -> bool:
     """Tell whether `unit` is one we can keep and report."""
     return spelling(unit) in _SPELLINGS or _registry_knows(spelling(unit))

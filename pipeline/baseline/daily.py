@@ -32,6 +32,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+def fewest_of_a_day(pace: timedelta, least: int = FEWEST_READINGS) -> int:
+    """Return how many readings make a day, of a tag that has one every `pace`; never fewer than `least`."""
+    return max(least, int(SMALLEST_SHARE * timedelta(days=1) / pace))
+
+
 def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     """Reduce the record to one value a local day.
 
@@ -55,7 +60,7 @@ def daily_values(tag: Tag, readings: pl.DataFrame, stuck: pl.DataFrame, zone: tz
         return empty(DAILY)
     points = _points(tag, readings, stuck, zone)
     points = points.with_columns((pl.col("x") - _habit(points)).alias("x"))
-    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * timedelta(days=1) / tag.pace))
+    fewest = fewest_of_a_day(tag.pace)
     days = points.group_by("day", maintain_order=True).agg(
         pl.col("x").median().alias("value"),
         pl.len().cast(pl.UInt32).alias("readings"),

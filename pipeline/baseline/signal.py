@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.baseline.daily import SMALLEST_SHARE
+from pipeline.baseline.daily import fewest_of_a_day
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
@@ -150,7 +150,7 @@ def _day_of(case: Case, place: int) -> int:
 
 def fewest_of(case: Case) -> int:
     """Return how many readings a day must hold to have a figure."""
-    return max(FEWEST_READINGS, int(SMALLEST_SHARE * DAY_US * MICROSECOND / case.pace))
+    return fewest_of_a_day(case.pace, FEWEST_READINGS)
 
 
 def _steps(

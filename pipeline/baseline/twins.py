@@ -1,10 +1,8 @@
 """Twins: what an instrument shows less what its twin in the same water shows, one value a day."""
 
-from datetime import timedelta
-
 import polars as pl
 
-from pipeline.baseline.daily import FEWEST_READINGS, SMALLEST_SHARE
+from pipeline.baseline.daily import fewest_of_a_day
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
 from pipeline.case import TWIN_DAYS, Case
@@ -33,7 +31,7 @@ def beside_twin(case: Case, twin: Case) -> pl.DataFrame:
     both = _shown(case, "own").join(_shown(twin, "other"), on="time", how="inner", maintain_order="left")
     day = to_local(pl.col("time"), case.zone).dt.date().alias("day")
     off = pl.col("own") - pl.col("other")
-    fewest = max(FEWEST_READINGS, int(SMALLEST_SHARE * timedelta(days=1) / case.pace))
+    fewest = fewest_of_a_day(case.pace)
     days = both.group_by(day).agg(off.median().alias("difference"), pl.len().alias("readings"))
     return conform(days.filter(pl.col("readings") >= fewest).sort("day"), TWIN_DAYS)
 

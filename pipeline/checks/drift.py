@@ -23,7 +23,7 @@ from pipeline.evidence.errors import (
     day_numbers,
 )
 from pipeline.evidence.level import level_on, level_since, tolerance_on
-from pipeline.evidence.services import Found, Seen, foreseen
+from pipeline.evidence.services import Found, first_of, foreseen, seen_by_grabs, seen_by_history
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
 from pipeline.evidence.twin import against_twin
@@ -45,8 +45,6 @@ _COMES_LATE = 0.15
 _CERTAIN_BESIDE_TWIN = 0.85
 """How sure a small drift beside a twin must be for the record: the pair's own wander hides it for weeks."""
 
-_SEEN_DAYS = 7
-_GRABBED_DAYS, _FEWEST_GRABBED = 28.0, 2
 _OFTEN_DAYS = 3.0
 """Grabs that lie no further apart are asked so often that each answer must be surer."""
 
@@ -104,9 +102,9 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     if case.daily.height and case.services["as_found"].count():
         last = day_number(case.daily["day"][-1])
         by_log = replace(bar, chances=Chances(threshold("list_by_log")))
-        seen = _grabbed(grabs, case.serviced_on(_CLEARS))
+        seen = seen_by_grabs(grabs, case.serviced_on(_CLEARS))
         if measures in settings.own_history:
-            seen = _first_of(seen, _seen(against_history(case)))
+            seen = first_of(seen, seen_by_history(against_history(case)))
         told += [("as found at services", spell) for spell in foreseen(_log(case), last, by_log, seen)]
     if measures in settings.own_history or measures in settings.own_history_noted:
         chances = sure["own"] if measures in settings.own_history else Chances(matters=np.inf)
@@ -131,44 +129,6 @@ def _by_itself(
     history = against_history(case)
     found = spells(replace(history, error=np.where(alone, history.error, np.nan)), bar)
     return [(history.reference, spell) for spell in found]
-
-
-def _seen(history: Errors) -> Seen:
-    """Return a function from a day to the mean error of the last days by the own past, and its sd."""
-
-    def seen(day: float) -> tuple[float, float] | None:
-        first, end = np.searchsorted(history.day, [day - _SEEN_DAYS + 1, day + 1])
-        known = np.flatnonzero(np.isfinite(history.error[first:end] / history.sigma[first:end])) + first
-        if len(known) < _SEEN_DAYS // 2:
-            return None
-        return float(history.error[known].mean()), float(history.inflation * history.sigma[known[-1]])
-
-    return seen
-
-
-def _grabbed(grabs: Errors, services: list[float]) -> Seen:
-    """Return the same by the grabs since the last service: their median, and its sd."""
-
-    def seen(day: float) -> tuple[float, float] | None:
-        since = max((service for service in services if service <= day), default=-np.inf)
-        first, end = np.searchsorted(grabs.day, [max(since, day - _GRABBED_DAYS) + 1.0, day + 1.0])
-        known = np.flatnonzero(np.isfinite(grabs.error[first:end] / grabs.sigma[first:end])) + first
-        if len(known) < _FEWEST_GRABBED:
-            return None
-        scatter = grabs.inflation * grabs.sigma[known[-1]]
-        return float(np.median(grabs.error[known])), float(scatter / np.sqrt(len(known)))
-
-    return seen
-
-
-def _first_of(one: Seen, other: Seen) -> Seen:
-    """Return what the first of two sees, else what the other does."""
-
-    def seen(day: float) -> tuple[float, float] | None:
-        found = one(day)
-        return other(day) if found is None else found
-
-    return seen
 
 
 def bar_of(case: Case, settings: Settings) -> Bar:

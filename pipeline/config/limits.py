@@ -7,10 +7,16 @@ from pydantic import Field, field_validator, model_validator
 
 from pipeline.clock import WEEKDAYS
 from pipeline.config.rows import Row
-from pipeline.units import as_written, is_known, spelling
+from pipeline.units import known_spelling
 
 PERIODS = ("day", "7 days", "week", "30 days", "month", "quarter", "half-year", "year")
 """Stretches that a permit or a rule names. The statistic says which is judged."""
+
+
+def _one_of(text: str, known: tuple[str, ...], what: str) -> str:
+    if text and text not in known:
+        raise ValueError(f"not {what}; use one of {', '.join(known)}")
+    return text
 
 
 class Limit(Row):
@@ -53,25 +59,19 @@ class Limit(Row):
     @field_validator("period")
     @classmethod
     def _known_period(cls, period: str) -> str:
-        if period and period not in PERIODS:
-            raise ValueError(f"not a period that a limit is taken over; use one of {', '.join(PERIODS)}")
-        return period
+        return _one_of(period, PERIODS, "a period that a limit is taken over")
 
     @field_validator("week_starts")
     @classmethod
     def _known_day(cls, day: str) -> str:
-        if day and day not in WEEKDAYS:
-            raise ValueError(f"not a weekday; use one of {', '.join(WEEKDAYS)}")
-        return day
+        return _one_of(day, WEEKDAYS, "a weekday")
 
     @field_validator("unit")
     @classmethod
     def _known_unit(cls, unit: str) -> str:
-        if not unit or is_known(unit):
-            return spelling(unit)
-        if is_known(as_written(unit)):
-            return as_written(unit)
-        raise ValueError("not a unit we know; leave it blank for the tag's own")
+        if (known := known_spelling(unit) if unit else "") is None:
+            raise ValueError("not a unit we know; leave it blank for the tag's own")
+        return known
 
     @model_validator(mode="after")
     def _has_a_side(self) -> Self:

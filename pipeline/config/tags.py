@@ -7,7 +7,7 @@ from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from pipeline.config.expressions import parse
 from pipeline.config.rows import Row
-from pipeline.units import as_written, conversion, is_known, spelling
+from pipeline.units import conversion, known_spelling
 
 MEASURES = (
     *("flow", "ph", "turbidity", "chlorine", "temperature", "level", "pressure", "dissolved_oxygen"),
@@ -124,11 +124,9 @@ class Tag(Row):
     @field_validator("unit", "export_unit")
     @classmethod
     def _known_unit(cls, unit: str) -> str:
-        if is_known(unit):
-            return spelling(unit)
-        if is_known(as_written(unit)):
-            return as_written(unit)
-        raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
+        if (known := known_spelling(unit)) is None:
+            raise ValueError("not a unit we know; write for instance mg/L, NTU, pH, degC, gpm, MGD or ft")
+        return known
 
     @field_validator("valid_when")
     @classmethod

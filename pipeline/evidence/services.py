@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.evidence.bar import GOES_ON, RATE_SHARE, UNUSUAL_SHARE, Bar, Spell
+from pipeline.evidence.errors import Errors
 from pipeline.spc.mixture import Mixture
 from pipeline.spc.onset import Course
 
@@ -26,6 +27,9 @@ GIVEN_UP = 0.3
 
 LONGEST_INTERVALS = 1.5
 """How long it holds without a further service, in intervals like the one it rests on."""
+
+_SEEN_DAYS = 7
+_GRABBED_DAYS, _FEWEST_GRABBED = 28.0, 2
 
 FEWEST_DAYS = 7.0
 """Interval below which two services are one visit."""
@@ -77,6 +81,44 @@ def foreseen(log: list[Found], last_day: float, bar: Bar, seen: Seen = lambda da
             going_on = _GoingOn(now, accrued / interval, interval, bar, seen, was_unusual * unusual > 0)
             spells += going_on.spell(end, last_day)
     return spells
+
+
+def seen_by_history(history: Errors) -> Seen:
+    """Return a function from a day to the mean error of the last days by the own past, and its sd."""
+
+    def seen(day: float) -> tuple[float, float] | None:
+        first, end = np.searchsorted(history.day, [day - _SEEN_DAYS + 1, day + 1])
+        known = np.flatnonzero(np.isfinite(history.error[first:end] / history.sigma[first:end])) + first
+        if len(known) < _SEEN_DAYS // 2:
+            return None
+        return float(history.error[known].mean()), float(history.inflation * history.sigma[known[-1]])
+
+    return seen
+
+
+def seen_by_grabs(grabs: Errors, services: list[float]) -> Seen:
+    """Return the same by the grabs since the last service: their median, and its sd."""
+
+    def seen(day: float) -> tuple[float, float] | None:
+        since = max((service for service in services if service <= day), default=-np.inf)
+        first, end = np.searchsorted(grabs.day, [max(since, day - _GRABBED_DAYS) + 1.0, day + 1.0])
+        known = np.flatnonzero(np.isfinite(grabs.error[first:end] / grabs.sigma[first:end])) + first
+        if len(known) < _FEWEST_GRABBED:
+            return None
+        scatter = grabs.inflation * grabs.sigma[known[-1]]
+        return float(np.median(grabs.error[known])), float(scatter / np.sqrt(len(known)))
+
+    return seen
+
+
+def first_of(one: Seen, other: Seen) -> Seen:
+    """Return what the first of two sees, else what the other does."""
+
+    def seen(day: float) -> tuple[float, float] | None:
+        found = one(day)
+        return other(day) if found is None else found
+
+    return seen
 
 
 class _GoingOn:

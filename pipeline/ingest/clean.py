@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime, tzinfo
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -40,7 +41,7 @@ class Cleaned:
     refused: pl.DataFrame
     plain: pl.DataFrame | None = None
 
-    @property
+    @cached_property
     def count(self) -> int:
         """How many readings there were."""
         plain = () if self.plain is None else self.plain.drop(TIME).iter_columns()

@@ -255,8 +255,7 @@ def _instrument(inquiry: Inquiry) -> list[str]:
         return []
     why = "; ".join(told.reasons)
     if told.verdict == "instrument":
-        told_by_hand = any("grab taken meanwhile" in reason for reason in told.reasons)
-        caution = "" if told_by_hand else " Only a grab tells: until one does, take it for the water."
+        caution = "" if told.is_by_grab else " Only a grab tells: until one does, take it for the water."
         return [f"Instrument, not water, as far as the record can tell: {why}.{caution}"]
     if told.verdict == "not told":
         return [f"Whether it was the water or the instrument cannot be told: {why}."]

@@ -56,11 +56,14 @@ class Doubt:
         Each a sentence without its full stop.
     findings : tuple of Finding
         On tags that moved, in the window.
+    is_by_grab : bool
+        Whether a grab taken meanwhile decided.
     """
 
     verdict: Verdict
     reasons: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
+    is_by_grab: bool = False
 
 
 def doubt(
@@ -137,7 +140,7 @@ def _alone(
     lab = _lab(own, upset)
     if lab is not None:
         agrees, sentence = lab
-        return Doubt("water" if agrees else "instrument", (sentence, *reasons), findings)
+        return Doubt("water" if agrees else "instrument", (sentence, *reasons), findings, is_by_grab=True)
     twin = cases.get(own.tag.twin)
     if twin is not None and _covered(twin, upset):
         return Doubt("instrument", (f"its twin {twin.tag.tag} kept quiet", *reasons), findings)
