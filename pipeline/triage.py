@@ -11,6 +11,7 @@ from pipeline.case import RESTARTS, Case
 from pipeline.clock import Period, midnight
 from pipeline.config.limits import Limit
 from pipeline.finding import SETTLED, SEVERITIES, Finding, Status
+from pipeline.moment import for_the_record, in_one_line
 from pipeline.result import Excursion
 from pipeline.week import Entry, Rank
 
@@ -34,9 +35,6 @@ water's."""
 
 LEAST_CERTAIN = 0.05
 
-FEWEST_TOGETHER = 3
-"""So many instruments do not fall silent at one instant. Common practice, no source."""
-
 
 def of_period(findings: list[Finding], period: Period, verdicts: pl.DataFrame) -> list[Finding]:
     """Return the findings that concern a period, most pressing first, with status and verdict.
@@ -50,7 +48,7 @@ def of_period(findings: list[Finding], period: Period, verdicts: pl.DataFrame) -
         who found the instrument right, or the water changed, was there: the answer holds for every
         trouble of the tag that was under way.
     """
-    every = _first_of_each_id(findings)
+    every = for_the_record(_first_of_each_id(findings))
     answers = _answers(every, verdicts)
     here = [
         replace(finding, status=_status(finding, period), verdict=_verdict(finding, answers))
@@ -192,32 +190,13 @@ def calibration_list(
     most : int
         Length of the list.
     """
-    asked = _one_silence(asking(findings, cases))
+    asked = in_one_line(asking(findings, cases))
     ranked = [(_rank(finding, cases[finding.tag], limits), finding) for finding in asked]
     by_device: dict[str, list[tuple[Rank, Finding]]] = {}
     for rank, finding in sorted(ranked, key=lambda pair: (_order(*pair), _pressing(pair[1]))):
         by_device.setdefault(finding.instrument, []).append((rank, finding))
     entries = [_entry(place, found, cases) for place, found in enumerate(by_device.values(), start=1)]
     return entries[:most], max(len(entries) - most, 0)
-
-
-def _one_silence(findings: list[Finding]) -> list[Finding]:
-    """Let one gap speak for those of other instruments that began at the same instant."""
-    since: dict[datetime, list[Finding]] = {}
-    for finding in findings:
-        if finding.kind == "gap":
-            since.setdefault(finding.start, []).append(finding)
-    together = [gaps for gaps in since.values() if len({one.instrument for one in gaps}) >= FEWEST_TOGETHER]
-    silent = {one.finding_id for gaps in together for one in gaps[1:]}
-    leads = {gaps[0].finding_id: _led(gaps) for gaps in together}
-    return [leads.get(one.finding_id, one) for one in findings if one.finding_id not in silent]
-
-
-def _led(gaps: list[Finding]) -> Finding:
-    first, *others = gaps
-    tags = tuple(one.tag for one in others if one.tag != first.tag)
-    told = f"{len(tags)} more tags from the same moment: what sends them, or an export that is missing."
-    return replace(first, others=(*first.others, *tags), evidence=f"{first.evidence} So it is with {told}")
 
 
 def _is_attended(finding: Finding, case: Case) -> bool:

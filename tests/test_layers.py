@@ -49,7 +49,8 @@ ALLOWED = {
     # What is found is put in order, and one function puts the middle together.
     "service": "case",
     "outcomes": "case clock finding service",
-    "triage": "case clock config finding result week wording",
+    "moment": "finding",
+    "triage": "case clock config finding moment result week wording",
     "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
     "tally triage week",
     # The rim: ingest and judgement meet only through the archive.

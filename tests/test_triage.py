@@ -286,6 +286,26 @@ def test_a_missing_export_is_one_line_of_the_list(make, cases, count, entries):
         assert f"{count - 1} more tags from the same moment" in found[0].finding.evidence
 
 
+def _at_zero(make, k, minutes, **changes):
+    finding = _of(make, k, kind="pegged", severity="act", reference="instrument's span", **changes)
+    return replace(finding, start=finding.start + timedelta(minutes=minutes))
+
+
+def test_standing_at_zero_together_is_no_instruments_fault(make, cases, week):
+    """Pumps of one plant run down within minutes of each other (common practice, no source)."""
+    over = make.local(2026, 11, 11)
+    found = of_period([_at_zero(make, k, 4 * k, end=over) for k in range(3)], week, NOBODY)
+    assert [one.severity for one in found] == ["note"] * 3
+    assert all("2 more tags began to do so at the same moment" in one.evidence for one in found)
+    two = of_period([_at_zero(make, k, 4 * k, end=over) for k in range(2)], week, NOBODY)
+    assert [one.severity for one in two] == ["act"] * 2
+    apart = of_period([_at_zero(make, k, 20 * k, end=over) for k in range(3)], week, NOBODY)
+    assert [one.severity for one in apart] == ["act"] * 3
+    lasting = [_at_zero(make, k, 4 * k) for k in range(3)]
+    (entry,) = calibration_list(of_period(lasting, week, NOBODY), cases)[0]
+    assert entry.finding.severity == "act" and len(entry.finding.others) == 2
+
+
 def test_gaps_of_other_moments_are_lines_of_their_own(make, cases):
     gaps = [_of(make, k, kind="gap") for k in range(4)]
     apart = [replace(gap, start=gap.start + timedelta(hours=k)) for k, gap in enumerate(gaps)]

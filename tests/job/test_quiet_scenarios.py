@@ -109,6 +109,36 @@ def test_a_source_switch_from_river_to_wells(world: World, listed: Listed) -> No
     assert listed(found, cases, world.weeks(RIVER_TO_WELLS[:10], "2026-11-15")) == []
 
 
+@pytest.fixture(scope="module")
+def without_power(world: World) -> Callable[[str, float], dict[str, Case]]:
+    """Cases of the plant after nothing ran for some hours."""
+
+    def cases(begin: str, hours: float) -> dict[str, Case]:
+        since = world.calendar.hours_since(begin)
+        out = (since >= 0) & (since < hours)
+        stopped = {
+            name for name, tag in world.plant.tags.items() if tag.measures in ("flow", "feed", "state")
+        }
+        shown = {name: np.where(out, 0.0, v) if name in stopped else v for name, v in world.shown.items()}
+        return world.cases(shown, world.book)
+
+    return cases
+
+
+def test_a_power_cut_sends_nobody_to_the_flow_meters(
+    world: World, listed: Listed, without_power: Callable[[str, float], dict[str, Case]]
+) -> None:
+    """Nothing runs, nothing flows (common practice, no source): one line while it lasts, none after it."""
+    over = without_power("2026-11-03T02:00", 5.0)
+    found = find_all(over, settings_of(world.plant))
+    assert {one.tag for one in found if one.kind == "pegged"} >= {"FIT-101", "FIT-111", "FIT-501"}
+    assert listed(found, over, world.weeks("2026-11-02", "2026-11-15")) == []
+    lasting = without_power("2026-11-15T18:00", 9.0)
+    found = find_all(lasting, settings_of(world.plant))
+    ((_, _, said),) = listed(found, lasting, world.weeks("2026-11-09", "2026-11-15"))
+    assert "So it is with 3 more tags from the same moment: power" in said
+
+
 def test_a_drift_among_them_is_listed(world: World, listed: Listed) -> None:
     """The same lists are not empty for everything: 0.6 pH too high after eight weeks."""
     since = world.calendar.hours_since("2026-09-14T08:00")
