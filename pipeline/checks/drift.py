@@ -26,7 +26,7 @@ from pipeline.evidence.level import level_on, level_since, tolerance_on
 from pipeline.evidence.services import Found, first_of, foreseen, seen_by_grabs, seen_by_history
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
-from pipeline.evidence.twin import against_twin
+from pipeline.evidence.twin import against_twin, uncleared
 from pipeline.evidence.watch import spells
 from pipeline.finding import Finding
 from pipeline.wording import AGAINST, day_text, difference, number
@@ -98,7 +98,7 @@ def _every(case: Case, settings: Settings) -> list[tuple[str, Spell]]:
     found = spells(grabs, replace(bar, chances=sure["daily_grab" if often else "weekly_grab"]))
     told = [(grabs.reference, spell) for spell in found]
     beside = replace(_of_both(bar, case.twin), chances=replace(sure["twin"], certain=_CERTAIN_BESIDE_TWIN))
-    told += [(twin.reference, spell) for spell in spells(twin, beside)]
+    told += [(twin.reference, spell) for spell in uncleared(spells(twin, beside), twin, grabs)]
     if case.daily.height and case.services["as_found"].count():
         last = day_number(case.daily["day"][-1])
         by_log = replace(bar, chances=Chances(threshold("list_by_log")))

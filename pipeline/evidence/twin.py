@@ -3,6 +3,8 @@
 Which of the two is off the pair alone cannot tell; a grab does.
 """
 
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +12,7 @@ from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
 from pipeline.case import Case
+from pipeline.evidence.bar import Spell
 from pipeline.evidence.errors import BESIDE, HISTORY_DAYS, QUARANTINE_DAYS, Errors, day_numbers, once
 from pipeline.evidence.thresholds import threshold
 from pipeline.spc.robust import robust_sd, sd_and_memory
@@ -23,6 +26,9 @@ TWIN_INFLATION = threshold("twin_inflation")
 FEWEST_DAYS = 45
 FEWEST_PIECE_DAYS = 14
 PIECE_DAYS = 84.0
+GRAB_DAYS, FEWEST_GRABS, HALF = 28.0, 3, 0.5
+"""Newest grabs that may clear an instrument of what the pair shows: they show less than half of it."""
+
 LEAST_SIGMA = 1e-6
 """Scatter of a pair that never differs [working scale]."""
 
@@ -74,3 +80,37 @@ def _about_lines(day: Floats, value: Floats, services: Floats) -> tuple[Floats, 
             left[part] = value[part] - np.polyval(line, day[part] - begin)
             complete[part] = end
     return left, complete
+
+
+def uncleared(spells: Sequence[Spell], twin: Errors, grabs: Errors) -> Iterator[Spell]:
+    """Yield the spells of a pair as far as this instrument's own grabs do not put them on the other one.
+
+    Parameters
+    ----------
+    spells : sequence of Spell
+        Against the twin.
+    twin, grabs : Errors
+        This instrument's.
+    """
+    for spell in spells:
+        end = np.inf if spell.closed is None else spell.closed
+        learned = grabs.day[(grabs.day > spell.crossed) & (grabs.day < end)].tolist()
+        cleared = next((day for day in [spell.crossed, *learned] if _is_cleared(day, twin, grabs)), None)
+        if cleared is None:
+            yield spell
+        elif cleared > spell.crossed:
+            mattered = spell.matters_since if (spell.matters_since or np.inf) < cleared else None
+            yield replace(spell, closed=cleared, matters_since=mattered)
+
+
+def _is_cleared(day: float, twin: Errors, grabs: Errors) -> bool:
+    """Whether the grabs of the last weeks show less than half of what the pair shows, and surely not all."""
+    first, end = np.searchsorted(grabs.day, [day - GRAB_DAYS, day + 1.0])
+    at = np.searchsorted(twin.day, grabs.day[first:end], side="right") - 1
+    shown, error = twin.error[np.maximum(at, 0)], grabs.error[first:end]
+    known = (at >= 0) & np.isfinite(shown / grabs.sigma[first:end])
+    if known.sum() < FEWEST_GRABS:
+        return False
+    pair, own = float(np.median(shown[known])), float(np.median(error[known]))
+    sd = grabs.inflation * float(grabs.sigma[end - 1]) / known.sum() ** 0.5
+    return bool(own * np.sign(pair) < HALF * abs(pair) and abs(pair - own) > 2.0 * sd)

@@ -121,6 +121,47 @@ def test_a_service_of_the_twin_closes_what_it_repaired(find, sensor, make):
         assert told and not any(one.is_open for one in told)
 
 
+def _bad_twin(make, sound, grab_days):
+    """A sound sensor whose twin reads ever lower, by 0.04 pH a week for sixteen weeks; both have grabs."""
+    day = np.arange(sound.frame.height) / 96
+    lost = 0.04 * np.clip((day - 295) / 7, 0, None)
+    shown = np.round(sound.frame["value"].to_numpy() - lost + 0.005 * np.sin(7 * day), 2)
+    own = make.case(sound.frame, tag=sound.tag, instrument=sound.instrument, grabs=sound.grabs)
+    bad = make.case(
+        make.frame(sound.frame["time"], shown),
+        tag=sound.tag.model_copy(update={"tag": "AIT-101B"}),
+        instrument=sound.instrument,
+        grabs=sound.grabs,
+    )
+    return with_twin(own, bad), with_twin(bad, own)
+
+
+@pytest.mark.parametrize("grab_days", [7, 0])
+def test_grabs_break_the_tie_between_twins(find, sensor, make, grab_days):
+    """A difference accuses both, a grab only one of them (common practice, no source)."""
+    for seed in range(4):
+        sound = sensor(640 + seed, days=407, natural=0.0, grab_days=grab_days, service_days=0)
+        own, bad = (
+            [f for f in find("drift", case) if f.listed] for case in _bad_twin(make, sound, grab_days)
+        )
+        assert any(one.is_open for one in bad)
+        assert any(one.is_open for one in own) == (not grab_days)
+
+
+@pytest.mark.parametrize("grab_days", [7, 9])
+def test_grabs_that_see_the_drift_too_clear_nobody(find, sensor, make, grab_days):
+    """Those of the last weeks show less than the pair shows today, for the error has grown since."""
+    for seed in range(502, 506):
+        one, other = (
+            min(f.listed for f in find("drift", _beside(make, drifting, 2)) if f.listed)
+            for drifting in (
+                sensor(seed, natural=0.0, drift=0.06, onset=340, service_days=0, grab_days=days)
+                for days in (grab_days, 0)
+            )
+        )
+        assert one <= other
+
+
 def test_one_wild_grab_is_no_drift(find, as_known, sensor, make):
     """A slip of the pen (8.4 for 7.4) among 60 weekly grabs; common practice: repeat the grab first."""
     for seed in range(8):
