@@ -19,13 +19,14 @@ import polars as pl
 
 from benchmarks.results import Figure, record, today
 from pipeline import limits as statistics
-from pipeline.case import SPANS, Case
+from pipeline.case import Case
 from pipeline.casebook import case_of
 from pipeline.clock import week_named
 from pipeline.config.limits import Limit
 from pipeline.config.load import Plant
 from pipeline.config.plant import PlantFile
 from pipeline.config.tags import Tag
+from pipeline.facts import SPANS
 from pipeline.judge import assess_all
 from pipeline.parts import parts
 from pipeline.table import CALIBRATIONS

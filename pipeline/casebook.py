@@ -14,12 +14,13 @@ from pipeline.baseline.stepped import is_stepped, stepped
 from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
 from pipeline.baseline.twins import beside_twin
-from pipeline.case import PAUSES, READINGS, SAMPLES, SPANS, Case, ended
+from pipeline.case import Case, ended
 from pipeline.clock import to_local
 from pipeline.config.instruments import Instrument
 from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.config.tolerances import with_default
+from pipeline.facts import PAUSES, READINGS, SAMPLES, SPANS
 from pipeline.logbook.book import Logbook
 from pipeline.neighbours.join import with_neighbours
 from pipeline.table import conform, empty

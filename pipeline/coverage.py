@@ -5,9 +5,10 @@ from itertools import pairwise
 
 import polars as pl
 
-from pipeline.case import SPANS, Case
+from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.episodes import held
+from pipeline.facts import SPANS
 from pipeline.table import TIME, Schema, empty
 
 COVERAGE: Schema = {

@@ -8,11 +8,12 @@ import polars as pl
 from pipeline.archive.ledger import read_ledger
 from pipeline.archive.trends import read
 from pipeline.baseline.states import union
-from pipeline.case import SPANS, Case
+from pipeline.case import Case
 from pipeline.casebook import Samples, Source, cases_of, record_of
 from pipeline.config.expressions import parse
 from pipeline.config.load import Plant
 from pipeline.config.tags import HOLD_STEPS
+from pipeline.facts import SPANS
 from pipeline.logbook.book import Logbook
 
 

@@ -9,10 +9,11 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.archive.trends import first_and_last
-from pipeline.case import SAMPLES, Case
+from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.load import Plant
 from pipeline.errors import UsageError
+from pipeline.facts import SAMPLES
 from pipeline.finding import SEVERITIES, Finding
 from pipeline.gather import gather_window
 from pipeline.logbook.book import Logbook, read_logbook

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import settings
 
 from pipeline.baseline.states import union
-from pipeline.case import SPANS
 from pipeline.casebook import case_of
 from pipeline.config.instruments import Instrument
 from pipeline.config.limits import Limit
 from pipeline.config.tags import Tag
+from pipeline.facts import SPANS
 from pipeline.table import CALIBRATIONS, TIME
 
 # The same examples every time, and no stop-watch: a busy machine is no failure.

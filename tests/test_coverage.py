@@ -7,9 +7,9 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.case import SAMPLES
 from pipeline.clock import period_between
 from pipeline.coverage import COVERAGE, coverage
+from pipeline.facts import SAMPLES
 from pipeline.table import conform
 
 # 1 November 2026 has 25 hours in Denver, 8 March 23 (tz database): 100 and 92 quarter hours.

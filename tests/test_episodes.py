@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.case import SPANS
 from pipeline.episodes import Held, episodes, held, minutes_beyond
+from pipeline.facts import SPANS
 from pipeline.table import TIME
 
 LENGTH = 120

@@ -23,16 +23,17 @@ ALLOWED = {
     # The config is read with the clock and the units it speaks of.
     "config": "clock errors units",
     # What all of the middle passes on.
-    "case": "config epoch table",
+    "facts": "table",
+    "case": "config epoch facts table",
     "result": "config",
     "week": "case clock config finding result upsets",
     "advice": "",
     "wording": "config",
     # The middle computes: a record's baseline, errors against it, episodes beyond a limit.
-    "baseline": "case clock config epoch spc table",
+    "baseline": "case clock config epoch facts spc table",
     "evidence": "baseline case epoch spc",
     # What several tags say together, put on each one's case.
-    "neighbours": "baseline case clock config epoch spc table units",
+    "neighbours": "baseline case clock config epoch facts spc table units",
     "episodes": "epoch",
     "assess": "case clock config episodes epoch result",
     # Formulas of the trade are plain functions of arrays; disinfection reads the rule's own table, once.
@@ -40,7 +41,7 @@ ALLOWED = {
     "calculations": "disinfection",
     # What limits count and average.
     "tally": "assess calculations case clock config disinfection episodes epoch finding result units wording",
-    "coverage": "case clock episodes table",
+    "coverage": "case clock episodes facts table",
     # A finding that many parts make alike.
     "recording": "advice case finding",
     # Parts see what the middle offers them and never each other.
@@ -60,8 +61,8 @@ ALLOWED = {
     "looks": "errors ingest",
     "batch": "archive config errors ingest looks",
     "intake": "archive batch config errors looks",
-    "casebook": "baseline case clock config logbook neighbours table",
-    "gather": "archive baseline case casebook config logbook",
+    "casebook": "baseline case clock config facts logbook neighbours table",
+    "gather": "archive baseline case casebook config facts logbook",
     "setup": "baseline clock config errors ingest",
     "progress": "",
     "say": "config intake report run week",
@@ -75,7 +76,7 @@ ALLOWED = {
     # What went wrong together: from departures to a dossier's content.
     "upsets": "assess baseline case clock config epoch evidence finding limits result spc table wording",
     "shapes": "__version__ archive config gather logbook upsets",
-    "investigate": "archive case clock config errors finding gather logbook shapes table upsets",
+    "investigate": "archive case clock config facts errors finding gather logbook shapes table upsets",
     "reported": "config finding",
     "opened": "archive clock config errors gather investigate logbook report reported shapes upsets",
     "cli_upset": "config errors opened query report say upsets",
@@ -86,9 +87,9 @@ ALLOWED = {
 """Room and the rooms it may import."""
 
 MIDDLE = [
-    *("epoch", "case", "finding", "recording", "result", "week", "wording", "advice"),
+    *("epoch", "facts", "case", "finding", "recording", "result", "week", "wording", "advice"),
     *("spc", "baseline", "evidence", "neighbours", "checks"),
-    *("episodes", "assess", "tally", "calculations", "limits", "coverage", "triage", "judge"),
+    *("episodes", "assess", "tally", "calculations", "limits", "coverage", "moment", "triage", "judge"),
     *("service", "outcomes", "upsets"),
 ]
 OPEN_FOLDERS = ("checks", "limits", "calculations", "ingest/layouts", "report/sections")

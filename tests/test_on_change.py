@@ -10,9 +10,9 @@ from pydantic import ValidationError
 
 from pipeline import limits
 from pipeline.assess import record
-from pipeline.case import SPANS
 from pipeline.clock import period_between
 from pipeline.coverage import coverage
+from pipeline.facts import SPANS
 from pipeline.gather import gather
 from pipeline.intake import take_in
 from pipeline.logbook.book import read_logbook

@@ -10,9 +10,9 @@ from pipeline.baseline.blocks import BLOCK_DAYS, blocks_of
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
 from pipeline.baseline.wall import wall_us
-from pipeline.case import DAILY
 from pipeline.clock import to_local
 from pipeline.config.tags import Tag
+from pipeline.facts import DAILY
 from pipeline.spc.robust import medians
 from pipeline.table import empty
 

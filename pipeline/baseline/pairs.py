@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
-from pipeline.case import PAIRS, STUCK
 from pipeline.config.tags import Tag
+from pipeline.facts import PAIRS, STUCK
 from pipeline.table import conform, empty
 
 Floats = NDArray[np.float64]

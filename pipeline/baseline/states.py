@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import polars as pl
 
-from pipeline.case import SPANS
 from pipeline.config.expressions import parse
 from pipeline.config.plant import State
+from pipeline.facts import SPANS
 from pipeline.table import TIME, conform, empty
 
 Signals = Mapping[str, tuple[pl.DataFrame, timedelta]]

@@ -6,10 +6,10 @@ import numpy as np
 import polars as pl
 
 from pipeline.baseline.blocks import blocks
-from pipeline.case import PAUSES, STUCK
 from pipeline.clock import midnight
 from pipeline.config.tags import Tag
 from pipeline.epoch import MICROSECOND, epoch_us
+from pipeline.facts import PAUSES, STUCK
 from pipeline.spc.runs import Ints, longest_usual_run, run_bounds
 from pipeline.table import conform, empty
 

@@ -5,8 +5,9 @@ import polars as pl
 from pipeline.baseline.daily import fewest_of_a_day
 from pipeline.baseline.scale import working
 from pipeline.baseline.stuck import counted
-from pipeline.case import TWIN_DAYS, Case
+from pipeline.case import Case
 from pipeline.clock import to_local
+from pipeline.facts import TWIN_DAYS
 from pipeline.table import conform, empty
 
 

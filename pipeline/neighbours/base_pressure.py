@@ -4,9 +4,10 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from pipeline.case import RELATION_DAYS, Case, Relation
+from pipeline.case import Case, Relation
 from pipeline.clock import to_local
 from pipeline.config.physics import BasePressure
+from pipeline.facts import RELATION_DAYS
 from pipeline.neighbours.daily import parties, shown, tolerance
 from pipeline.table import conform
 from pipeline.units import conversion

@@ -8,8 +8,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.case import COPIES, Case
+from pipeline.case import Case
 from pipeline.epoch import MICROSECOND, epoch_us, instant_of
+from pipeline.facts import COPIES
 from pipeline.table import conform
 
 WINDOW = timedelta(hours=3)

@@ -6,8 +6,9 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.case import RELATION_DAYS, Case, Relation
+from pipeline.case import Case, Relation
 from pipeline.config.physics import FeedPace
+from pipeline.facts import RELATION_DAYS
 from pipeline.neighbours.daily import parties, recorded, tolerance
 from pipeline.table import conform
 

@@ -5,9 +5,10 @@ from dataclasses import replace
 from datetime import date
 from itertools import combinations
 
-from pipeline.case import CONTRADICTIONS, COPIES, STANDSTILLS, Case, Relation
+from pipeline.case import Case, Relation
 from pipeline.config.physics import Physics
 from pipeline.config.plant import State
+from pipeline.facts import CONTRADICTIONS, COPIES, STANDSTILLS
 from pipeline.neighbours.base_pressure import base_pressures
 from pipeline.neighbours.company import company
 from pipeline.neighbours.copies import copies

@@ -6,9 +6,10 @@ from datetime import timedelta
 import polars as pl
 
 from pipeline.baseline.states import condition_of, settled, spans, within
-from pipeline.case import CONTRADICTIONS, Case
+from pipeline.case import Case
 from pipeline.config.physics import Running
 from pipeline.config.plant import State
+from pipeline.facts import CONTRADICTIONS
 from pipeline.neighbours.daily import day_of
 from pipeline.table import conform
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 
-from pipeline.case import STANDSTILLS, Case
+from pipeline.case import Case
 from pipeline.epoch import MICROSECOND, instant_of
+from pipeline.facts import STANDSTILLS
 from pipeline.table import conform
 
 FEWEST_TAGS = 3

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.baseline.twins import beside_twin
-from pipeline.case import RELATION_DAYS, Case, Relation
+from pipeline.case import Case, Relation
+from pipeline.facts import RELATION_DAYS
 from pipeline.neighbours.daily import parties, tolerance
 from pipeline.table import conform
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from pipeline.case import DAILY
+from pipeline.facts import DAILY
 
 DAYS = 112
 SWING = 0.5

@@ -8,7 +8,7 @@ from statsmodels.api import datasets
 from statsmodels.tsa.seasonal import STL
 
 from pipeline.baseline.seasonal import decompose, usual_course
-from pipeline.case import READINGS
+from pipeline.facts import READINGS
 from pipeline.table import conform
 
 PERIOD, BRIDGE = 24, 6

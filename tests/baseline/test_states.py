@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.baseline.states import Condition, settled, settling, spans, union, within
-from pipeline.case import SPANS
+from pipeline.facts import SPANS
 from pipeline.table import TIME
 
 LENGTH = 60

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.baseline.stepped import is_stepped, stepped
-from pipeline.case import SPANS
 from pipeline.casebook import case_of
 from pipeline.checks import frozen
+from pipeline.facts import SPANS
 from pipeline.table import CALIBRATIONS, empty
 
 HEARTBEAT = 4

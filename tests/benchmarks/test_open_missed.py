@@ -11,8 +11,9 @@ from benchmarks.open_records_missed import missed_lines
 from benchmarks.open_records_plant import listed
 from benchmarks.open_records_probe import Station
 from benchmarks.open_records_scoring import Event, Sorted, Told
-from pipeline.case import READINGS, Case
+from pipeline.case import Case
 from pipeline.clock import weeks_between
+from pipeline.facts import READINGS
 from pipeline.finding import Finding
 
 FIRST = datetime(2020, 6, 1, 6, tzinfo=UTC)

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.baseline.scale import amount
-from pipeline.case import DAILY
 from pipeline.epoch import day_number
 from pipeline.evidence.level import level_on, level_since, tolerance_on
+from pipeline.facts import DAILY
 
 FIRST = date(2026, 1, 1)
 LEVELS = st.lists(st.floats(0.1, 50.0), min_size=1, max_size=90)

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from pipeline.case import SPANS, Case
+from pipeline.case import Case
 from pipeline.casebook import Source, cases_of
 from pipeline.clock import Period, week_of
 from pipeline.config.expressions import parse
@@ -18,6 +18,7 @@ from pipeline.demo.script import FAULTS
 from pipeline.demo.sheets import Sheets, read_sheets
 from pipeline.demo.truewater import make_water
 from pipeline.demo.water import Signals
+from pipeline.facts import SPANS
 from pipeline.logbook.book import Logbook, read_logbook
 from pipeline.table import TIME
 from tests.job.conftest import REPOSITORY

@@ -10,8 +10,8 @@ import pytest
 
 from pipeline import limits
 from pipeline.assess import record
-from pipeline.case import SAMPLES
 from pipeline.clock import period_between
+from pipeline.facts import SAMPLES
 from pipeline.parts import parts
 
 

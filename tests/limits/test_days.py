@@ -7,7 +7,7 @@ import pandas as pd
 import polars as pl
 import pytest
 
-from pipeline.case import SPANS
+from pipeline.facts import SPANS
 
 STATISTICS = {"daily_mean": "mean", "daily_min": "min", "daily_max": "max"}
 # 8 March 2026 has 23 hours in Denver and 1 November 25 (tz database).

@@ -8,9 +8,9 @@ import polars as pl
 import pytest
 
 from pipeline.assess import record
-from pipeline.case import SPANS
 from pipeline.clock import Period
 from pipeline.episodes import episodes, held, minutes_beyond
+from pipeline.facts import SPANS
 from pipeline.limits import instantaneous
 from pipeline.table import TIME
 

@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.case import SPANS
+from pipeline.facts import SPANS
 
 WEEK = (date(2026, 6, 1), date(2026, 6, 7))
 # 40 CFR 141.175(b)(2): above 0.5 NTU in two consecutive measurements taken 15 minutes apart at the end of the

@@ -7,13 +7,14 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.case import DAILY, PAIRS, READINGS, Case
+from pipeline.case import Case
 from pipeline.clock import midnight, week_named, zone_of
 from pipeline.config.instruments import Instrument
 from pipeline.config.limits import Limit
 from pipeline.config.load import Plant
 from pipeline.config.plant import Area, PlantFile
 from pipeline.config.tags import Tag
+from pipeline.facts import DAILY, PAIRS, READINGS
 from pipeline.table import CALIBRATIONS, TIME
 
 ZONE = zone_of("America/Denver")

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import polars as pl
 
-from pipeline.case import PAIRS, SAMPLES
+from pipeline.facts import PAIRS, SAMPLES
 from pipeline.report.sections.coverage import render
 from pipeline.week import Week
 from tests.report.harrow_fork import at

@@ -6,7 +6,7 @@ from datetime import timedelta
 import polars as pl
 import pytest
 
-from pipeline.case import SPANS
+from pipeline.facts import SPANS
 from pipeline.report.needs import needs
 from tests.report.harrow_fork import PERIOD
 from tests.report.weeks import empty_week, full_week, quiet_week

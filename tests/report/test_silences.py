@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import polars as pl
 
-from pipeline.case import SAMPLES
+from pipeline.facts import SAMPLES
 from pipeline.report.silences import Silence, silences
 from pipeline.table import conform
 from pipeline.week import Week

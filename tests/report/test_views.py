@@ -6,7 +6,8 @@ from datetime import date, timedelta
 import polars as pl
 import pytest
 
-from pipeline.case import RELATION_DAYS, Relation
+from pipeline.case import Relation
+from pipeline.facts import RELATION_DAYS
 from pipeline.finding import Finding
 from pipeline.report.views import finding_view
 from pipeline.week import Week

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.case import READINGS, SAMPLES, Case
+from pipeline.case import Case
 from pipeline.clock import Period, week_named
 from pipeline.config.load import Plant
 from pipeline.demo.calendar import Calendar, instant, make_calendar
@@ -22,6 +22,7 @@ from pipeline.demo.sheets import Sheets, read_sheets
 from pipeline.demo.states import valid
 from pipeline.demo.truewater import make_water
 from pipeline.demo.water import Signals
+from pipeline.facts import READINGS, SAMPLES
 from pipeline.investigate import Scene
 from pipeline.logbook.book import Logbook
 from pipeline.run import load_plant
