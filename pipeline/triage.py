@@ -7,11 +7,11 @@ from math import erf, sqrt
 
 import polars as pl
 
+from pipeline import bench, moment
 from pipeline.case import RESTARTS, Case
 from pipeline.clock import Period, midnight
 from pipeline.config.limits import Limit
 from pipeline.finding import SETTLED, SEVERITIES, Finding, Status
-from pipeline.moment import for_the_record, in_one_line
 from pipeline.result import Excursion
 from pipeline.week import Entry, Rank
 
@@ -48,7 +48,7 @@ def of_period(findings: list[Finding], period: Period, verdicts: pl.DataFrame) -
         who found the instrument right, or the water changed, was there: the answer holds for every
         trouble of the tag that was under way.
     """
-    every = for_the_record(_first_of_each_id(findings))
+    every = moment.for_the_record(_first_of_each_id(findings))
     answers = _answers(every, verdicts)
     here = [
         replace(finding, status=_status(finding, period), verdict=_verdict(finding, answers))
@@ -190,7 +190,7 @@ def calibration_list(
     most : int
         Length of the list.
     """
-    asked = in_one_line(asking(findings, cases))
+    asked = bench.in_one_line(moment.in_one_line(asking(findings, cases)), cases)
     ranked = [(_rank(finding, cases[finding.tag], limits), finding) for finding in asked]
     by_device: dict[str, list[tuple[Rank, Finding]]] = {}
     for rank, finding in sorted(ranked, key=lambda pair: (_order(*pair), _pressing(pair[1]))):

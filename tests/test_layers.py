@@ -51,7 +51,8 @@ ALLOWED = {
     "service": "case",
     "outcomes": "case clock finding service",
     "moment": "finding",
-    "triage": "case clock config finding moment result week wording",
+    "bench": "baseline case finding",
+    "triage": "bench case clock config finding moment result week wording",
     "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
     "tally triage week",
     # The rim: ingest and judgement meet only through the archive.
@@ -89,7 +90,18 @@ ALLOWED = {
 MIDDLE = [
     *("epoch", "facts", "case", "finding", "recording", "result", "week", "wording", "advice"),
     *("spc", "baseline", "evidence", "neighbours", "checks"),
-    *("episodes", "assess", "tally", "calculations", "limits", "coverage", "moment", "triage", "judge"),
+    *(
+        "episodes",
+        "assess",
+        "tally",
+        "calculations",
+        "limits",
+        "coverage",
+        "moment",
+        "bench",
+        "triage",
+        "judge",
+    ),
     *("service", "outcomes", "upsets"),
 ]
 OPEN_FOLDERS = ("checks", "limits", "calculations", "ingest/layouts", "report/sections")

@@ -139,6 +139,29 @@ def test_a_power_cut_sends_nobody_to_the_flow_meters(
     assert "So it is with 3 more tags from the same moment: power" in said
 
 
+def _with_bench(world: World, tags: list[str], share: float) -> dict[str, Case]:
+    """Return the cases where the bench finds a share more at some tags since the 5th of October."""
+    off = (pl.col("time") >= instant("2026-10-05T00:00")) & pl.col("tag").is_in(tags)
+    value = pl.when(off).then(pl.col("value") * (1.0 + share)).otherwise(pl.col("value"))
+    return world.cases(world.shown, replace(world.book, grabs=world.book.grabs.with_columns(value)))
+
+
+def test_a_bench_that_is_off_is_one_line(world: World, listed: Listed) -> None:
+    """Reagent is the same for all grabs: no three analysers stray alike (common practice, no source)."""
+    chlorine = ["AIT-131", "AIT-201", "AIT-301"]
+    week = world.weeks("2026-11-09", "2026-11-15")
+    cases = _with_bench(world, chlorine, 0.4)
+    found = find_all(cases, settings_of(world.plant))
+    assert {one.tag for one in found if one.reference == "lab grab" and one.listed} == set(chlorine)
+    ((_, tag, said),) = listed(found, cases, week)
+    others = " and ".join(one for one in chlorine if one != tag)
+    assert f"So do {others} of late, all below: the bench may be what is off" in said
+    cases = _with_bench(world, chlorine[:2], 0.4)
+    apart = listed(find_all(cases, settings_of(world.plant)), cases, week)
+    assert apart
+    assert not any("the bench may be" in said for *_, said in apart), "two may well be the instruments"
+
+
 def test_a_drift_among_them_is_listed(world: World, listed: Listed) -> None:
     """The same lists are not empty for everything: 0.6 pH too high after eight weeks."""
     since = world.calendar.hours_since("2026-09-14T08:00")
