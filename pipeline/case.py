@@ -50,6 +50,8 @@ class Relation:
         Whether it is a controller's output for an analyser in its own loop.
     cornered : mapping of str to set of date
         Days on which a party was at odds with instruments of another relation as well.
+    bystanders : frozenset of str
+        Parties whose error could not last in it.
     """
 
     reference: str
@@ -59,6 +61,7 @@ class Relation:
     is_share: bool = False
     is_pace: bool = False
     cornered: Mapping[str, frozenset[date]] = field(default_factory=dict)
+    bystanders: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)

@@ -105,6 +105,8 @@ def _who(case: Case, dispute: Dispute) -> str:
         return f"Lab grabs point at {named}."
     if dispute.by == "others":
         return f"It points at {named}, which is at odds with other instruments besides; take one by hand."
+    if dispute.by == "attended":
+        return f"All others were serviced or checked since, and it goes on: it points at {named}."
     names = " and ".join(one.tag.tag for one in dispute.relation.parties)
     return (
         f"Which of {names} is wrong cannot be told without a grab or a reading by hand; "

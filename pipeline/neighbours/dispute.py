@@ -1,8 +1,8 @@
 """Dispute: a difference between instruments that lasts beyond all their tolerances, and whom it points at.
 
-A difference accuses nobody. Lab grabs break the tie, or that one of them is at odds with others besides;
-without either the instrument that was serviced longest ago is looked at first, and the words say that it
-cannot be told.
+A difference accuses nobody. Lab grabs break the tie, or that one of them is at odds with others besides, or
+that the other was serviced meanwhile and the difference went on; without any of these the instrument that
+was serviced longest ago is looked at first, and the words say that it cannot be told.
 """
 
 from collections.abc import Iterator
@@ -25,6 +25,9 @@ FIRST_DAYS = 14
 
 OUT, OF = 3, 4
 """So many of so many days in a row open a dispute, and close it."""
+
+ATTENDS = ("calibration", "replacement", "check")
+"""Services after which an instrument is right. Common practice, no source."""
 
 RECENT_DAYS = 7
 NEAR_DAYS = 3
@@ -49,8 +52,9 @@ class Dispute:
     allowed : float [working scale]
     suspect : str
         The tag that is looked at first, from `crossed` on.
-    by : {"lab", "others", "service"}
-        What decided that: grabs, that it disagrees with others besides, or nothing better than its age.
+    by : {"lab", "others", "attended", "service"}
+        What decided that: grabs, that it disagrees with others besides, that all others were attended to
+        and the difference goes on, or nothing better than its age.
     """
 
     relation: Relation
@@ -143,7 +147,8 @@ def _by_suspect(whole: Dispute, over_told: date | None) -> Iterator[Dispute]:
     relation = whole.relation
     learned = {day for case in relation.parties for day in case.pairs["day"]}
     learned |= {day for days in relation.cornered.values() for day in days}
-    last = over_told or date.max
+    learned |= {_shows_on(day) for case in relation.parties for day in case.serviced_on(ATTENDS)}
+    last = over_told or relation.days["day"][-1] + timedelta(days=1)
     parts: list[Dispute] = []
     for day in [whole.crossed, *sorted(day for day in learned if whole.crossed < day < last)]:
         suspect, by = _suspect(whole, day)
@@ -159,19 +164,33 @@ def _by_suspect(whole: Dispute, over_told: date | None) -> Iterator[Dispute]:
 def _suspect(whole: Dispute, day: date) -> tuple[str, str]:
     """Return the tag to look at first by what was known at the end of `day`, and what tells so.
 
-    Blank when grabs clear all of them.
+    Blank when grabs or services clear all of them.
     """
     relation = whole.relation
-    words = {case.tag.tag: _lab_word(case, whole.start, day) for case in relation.parties}
-    doubtful = [case for case in relation.parties if words[case.tag.tag] != "clear"]
+    able = [case for case in relation.parties if case.tag.tag not in relation.bystanders]
+    words = {case.tag.tag: _lab_word(case, whole.start, day) for case in able}
+    doubtful = [case for case in able if words[case.tag.tag] != "clear"]
     off = [case for case in doubtful if words[case.tag.tag] == "off"]
-    if off or len(doubtful) < min(2, len(relation.parties)):
+    left = [case for case in doubtful if not _is_attended(case, whole.crossed, day)]
+    alone = [case for case in left if _is_cornered(relation, case.tag.tag, whole.crossed, day)]
+    if off or len(doubtful) < min(2, len(able)):
         chosen, by = off or doubtful, "lab"
+    elif len(alone) == 1:
+        chosen, by = alone, "others"
     else:
-        alone = [case for case in doubtful if _is_cornered(relation, case.tag.tag, whole.crossed, day)]
-        chosen, by = (alone, "others") if len(alone) == 1 else (doubtful, "service")
+        chosen, by = left, "attended" if len(left) == 1 < len(doubtful) else "service"
     first = min(chosen, key=lambda case: _last_service(case, day), default=None)
     return (first.tag.tag if first else ""), by
+
+
+def _is_attended(case: Case, crossed: date, day: date) -> bool:
+    """Whether somebody put an instrument right, or found it so, since then, and the dispute goes on."""
+    return any(crossed <= date_of(one) and _shows_on(one) <= day for one in case.serviced_on(ATTENDS))
+
+
+def _shows_on(serviced: float) -> date:
+    """Day by which a service that helped would have ended a dispute."""
+    return date_of(serviced + OF + 1)
 
 
 def _is_cornered(relation: Relation, tag: str, crossed: date, day: date) -> bool:

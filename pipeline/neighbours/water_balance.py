@@ -8,8 +8,9 @@ import polars as pl
 from pipeline.case import Case, Relation
 from pipeline.config.physics import Storage, WaterBalance
 from pipeline.facts import RELATION_DAYS
-from pipeline.neighbours.daily import parties, recorded, tolerance
+from pipeline.neighbours.daily import parties, recorded
 from pipeline.table import conform
+from pipeline.units import conversion
 
 SMALLEST_SHARE = 0.9
 """Share of a day's readings that every meter must have; what is missing would look like a loss."""
@@ -29,13 +30,18 @@ def water_balances(cases: Mapping[str, Case], told: tuple[WaterBalance, ...]) ->
         names = [*one.inflows, *one.outflows, *(store.level for store in one.storage)]
         all_of_it = parties([case for name, case in cases.items() if name in names])
         law = "what comes in goes out or is stored"
+        # A tank comes back to where it was: an error of its level gains or loses no water for long.
+        levels = frozenset(store.level for store in one.storage)
         for name in names:
             side = one.inflows if name in one.inflows else one.outflows
             sign = 1.0 if name in one.inflows else -1.0
             table = conform(days.with_columns(pl.col("difference") * sign), RELATION_DAYS)
             # Of a level, or of one meter among several, no error can be named: only its share in the whole.
             is_share = not cases[name].tag.is_log_scaled or len(side) > 1
-            found.append((name, Relation(f"water balance {one.name}", table, all_of_it, law, is_share)))
+            relation = Relation(
+                f"water balance {one.name}", table, all_of_it, law, is_share, bystanders=levels
+            )
+            found.append((name, relation))
     return found
 
 
@@ -62,20 +68,35 @@ def _side(cases: Mapping[str, Case], names: tuple[str, ...]) -> pl.DataFrame | N
     """``day, gal, off_gal``: what passed the meters of one side, and by how much they may be off."""
     total: pl.DataFrame | None = None
     for name in names:
-        case, allowed = cases[name], tolerance(cases[name])
-        if allowed is None:
+        own = _metered(cases[name])
+        if own is None:
             return None
-        fewest = SMALLEST_SHARE * timedelta(days=1) / case.pace
-        flow = recorded(case, "gpm").group_by("day").agg(pl.col("value").mean() * 1440.0, pl.len().alias("n"))
-        day = flow.filter(pl.col("n") >= fewest).join(allowed, on="day", how="left")
-        off = (pl.col("value") * pl.col("allowance").fill_null(0.0)).alias("off_gal")
-        own = day.select("day", pl.col("value").alias("gal"), off)
         if total is None:
             total = own
             continue
         both = total.join(own, on="day")
         total = both.select("day", *(pl.col(key) + pl.col(f"{key}_right") for key in ("gal", "off_gal")))
     return total
+
+
+def _metered(case: Case) -> pl.DataFrame | None:
+    """Return the same of one meter; None where its tolerance is not known.
+
+    It may be off by what it may at each reading: most of the water passes where it reads high.
+    """
+    device = case.instrument
+    if device is None or (device.tolerance is None and device.tolerance_pct is None):
+        return None
+    factor, _ = conversion(case.tag.unit, "gpm")
+    share = (device.tolerance_pct or 0.0) / 100.0
+    flow = recorded(case, "gpm").with_columns(
+        pl.max_horizontal((device.tolerance or 0.0) * factor, share * pl.col("value")).alias("off")
+    )
+    fewest = SMALLEST_SHARE * timedelta(days=1) / case.pace
+    of_day = [
+        (pl.col(name).mean() * 1440.0).alias(as_) for name, as_ in (("value", "gal"), ("off", "off_gal"))
+    ]
+    return flow.group_by("day").agg(*of_day, pl.len().alias("n")).filter(pl.col("n") >= fewest).drop("n")
 
 
 def _stored(case: Case, store: Storage) -> pl.DataFrame:

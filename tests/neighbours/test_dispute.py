@@ -82,6 +82,36 @@ def test_it_is_over_on_the_day_on_which_they_agree_again(twins, found):
     assert {end.date() for end in ends} == {FIRST + timedelta(days=120)}
 
 
+@pytest.fixture(scope="module")
+def attended(make):
+    """Services: of AIT-1 before the dispute; of AIT-2 in it, on day 110."""
+    return {
+        f"AIT-{k}": make.services(
+            [make.local(2026, 1, 1) + timedelta(days=day, hours=9)], instrument=f"E-AIT-{k}"
+        )
+        for k, day in ((1, 50), (2, 110))
+    }
+
+
+def test_who_was_serviced_meanwhile_is_not_the_one(twins, found, attended):
+    """A technician was there and it goes on: it is the other one (common practice, no source)."""
+    said = _on(found, twins(0.6, services=attended))
+    first = [one for one in said if one.crossed == FIRST + timedelta(days=BEGIN + 2)]
+    assert {one.tag: one.severity for one in first} == {"AIT-1": "note", "AIT-2": "watch"}
+    last = {one.tag: one for one in said if one.is_open}
+    assert {tag: one.severity for tag, one in last.items()} == {"AIT-1": "watch", "AIT-2": "note"}
+    assert last["AIT-1"].crossed == FIRST + timedelta(days=115)
+    assert "serviced or checked since, and it goes on" in last["AIT-1"].evidence
+
+
+@pytest.mark.parametrize("k", [101, 103, 109, 110, 114, 115, 116, 130])
+def test_a_service_is_heeded_from_its_own_day_on(twins, found, attended, k):
+    day = FIRST + timedelta(days=k)
+    whole = {(f.finding_id, f.severity) for f in _on(found, twins(0.6, services=attended))}
+    known = {(f.finding_id, f.severity) for f in _on(found, twins(0.6, day, services=attended))}
+    assert known == {one for one in whole if one[0][-10:] < day.isoformat()}
+
+
 @pytest.mark.parametrize("grabs", [(), ("AIT-1",), ("AIT-2",)])
 def test_it_looks_the_same_from_any_later_day(twins, found, grabs):
     whole = {(f.finding_id, f.severity) for f in _on(found, twins(0.6, grabs=grabs))}

@@ -155,6 +155,37 @@ def test_on_the_other_side_of_the_balance_an_error_has_the_other_sign(works, fou
     assert finding.estimate is None and f"{100 * np.log(1.24):.0f} %" in finding.evidence
 
 
+def test_a_tank_s_level_is_never_what_loses_water_for_long(works, found, make):
+    """It comes back to where it was, whatever its error: what it gained one day it loses another."""
+    told = make.services([make.local(2026, 1, 20)])
+    visits = {f"FIT-{k}": told.with_columns(instrument=pl.lit(f"E-FIT-{k}")) for k in range(3)}
+    said = found(works({"FIT-0": 1.25}, services=visits), ("disagrees",))
+    assert said and all(one.tag != "LIT-1" for one in said)
+
+
+@pytest.mark.parametrize(("factor", "told"), [(0.833, True), (1.0, False)])
+def test_a_meter_that_flickers_between_batches_may_be_off_by_no_more(town, found, factor, told):
+    """Decants of two hours, six a day, 3 MGD; between them a zero that flickers below a cut-off of 0.02 MGD.
+
+    It may be off by 5 % of what passes, not by the cut-off's share in the flicker.
+    """
+    count, random = DAYS * DAY, np.random.default_rng(9)
+    runs = (np.arange(count) // 4) % 4 == 3
+    flow = np.where(
+        runs, 3.0 * (1 + random.normal(0, 0.01, count)), np.abs(random.normal(0.003, 0.001, count))
+    )
+    shown = np.append(flow[:FAULT], factor * flow[FAULT:])
+    inflow = np.full(count, flow.mean()) * (1 + random.normal(0, 0.01, count))
+    cases = town(
+        {"FIT-0": np.round(inflow, 4), "FIT-1": np.round(shown, 4)},
+        tags={key: {"measures": "flow", "unit": "MGD"} for key in ("FIT-0", "FIT-1")},
+        tolerances={key: {"tolerance": 0.02, "tolerance_pct": 5.0} for key in ("FIT-0", "FIT-1")},
+        physics={"balance": [{"name": "works", "inflows": ["FIT-0"], "outflows": ["FIT-1"], "storage": []}]},
+    )
+    said = [one for one in found(cases, ("disagrees",)) if one.reference == "water balance works"]
+    assert bool(said) == told
+
+
 @pytest.mark.parametrize("share", [0.95, 1.0, 1.05])
 def test_a_balance_within_the_tolerances_holds(works, found, share):
     """5 % on either side, 10 % together."""
