@@ -27,6 +27,9 @@ class Excursion:
         Time between `start` and `end` for which no good reading stands [min].
     open_start, open_end : bool
         The record begins, or ends, inside the episode, so that it may be longer.
+    allowance : str
+        How much was used of what the limit allows (``90 of 446 min, Jun 2026``), where it was kept: then
+        the episode is for the record and no exceedance.
     """
 
     limit: Limit
@@ -41,6 +44,7 @@ class Excursion:
     open_start: bool = False
     open_end: bool = False
     instrument_doubt: str = ""
+    allowance: str = ""
 
     @property
     def excursion_id(self) -> str:

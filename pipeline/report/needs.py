@@ -78,7 +78,7 @@ def _no_data(week: Week) -> Need:
 def _outside(week: Week) -> Iterator[Need]:
     found = [result for result in week.limits if result.status == "outside"]
     for result in sorted(found, key=lambda r: _PRESSING[r.limit.severity]):
-        own = [episode for episode in week.excursions if episode.limit.limit_id == result.limit.limit_id]
+        own = [e for e in week.excursions if e.limit.limit_id == result.limit.limit_id and not e.allowance]
         doubts = [episode for episode in own if episode.instrument_doubt]
         ask = "Possible exceedance, for review: already reported?"
         notice = f"Who may have to be told: {result.limit.notice}." if result.limit.notice else ""
