@@ -181,6 +181,8 @@ class LimitResult:
         What the bound is of ("of readings at most 0.3 NTU"); what more to know of the value.
     so_far : bool
         The stretch it is taken over had not ended: a word for the time until now.
+    lacks : str
+        What the lab's results lack to be judged (``3 of 4 sampled days``); empty where they are enough.
     margins : tuple of float or None
         How far inside the limit [unit] each of the eight weeks before stayed, oldest first, and this one.
     trend : Trend or None
@@ -208,6 +210,7 @@ class LimitResult:
     rule: str = ""
     note: str = ""
     so_far: bool = False
+    lacks: str = ""
     margins: tuple[float | None, ...] = ()
     trend: Trend | None = None
     doubt: Doubt | None = None

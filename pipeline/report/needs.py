@@ -135,6 +135,8 @@ def _unknown(week: Week) -> Iterator[Need]:
         names = joined(list(dict.fromkeys(result.limit.tag for result in idle)))
         text = f"was out of service throughout, so {plural(len(idle), 'limit')} of it had nothing to judge."
         yield Need("unknown", names, text, "See that it really was.", "limits")
+    yield from (_lacking(result, week) for result in found if result.lacks and not _may_still_come(result))
+    found = [result for result in found if not result.lacks]
     if not found:
         return
     ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
@@ -146,6 +148,28 @@ def _unknown(week: Week) -> Iterator[Need]:
     more = f" and {len(found) - 6} more" if len(found) > 6 else ""
     text = f"could not be assessed: {names}{more}."
     yield Need("unknown", plural(len(found), "limit"), text, ask, "limits", detail + _meanwhile(found))
+
+
+def _lacking(result: LimitResult, week: Week) -> Need:
+    """Tell of results too few to judge by; where they lie beyond the limit, that too."""
+    beyond = ""
+    if _is_beyond(result):
+        scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
+        shown = scale.beside(result.value, (result.low, result.high))
+        beyond = f"; what there is comes to {shown}, beyond the limit"
+    text = f"could not be assessed: {result.lacks}{beyond}."
+    ask, detail = "See whether a result is missing here:", "lab reports, bench sheet."
+    return Need("unknown", result.limit.name, text, ask, _anchor(result), detail)
+
+
+def _is_beyond(result: LimitResult) -> bool:
+    low, high, value = result.low, result.high, result.value
+    return value is not None and ((high is not None and value > high) or (low is not None and value < low))
+
+
+def _may_still_come(result: LimitResult) -> bool:
+    """Tell whether the stretch is not over, and what there is of it lies within the limit."""
+    return result.so_far and not _is_beyond(result)
 
 
 def _has_just_begun(result: LimitResult) -> bool:

@@ -78,14 +78,15 @@ def result(
         told from an hour.
     """
     value = None if average.value is None else limit.rounded(average.value)
-    enough = average.coverage_pct >= LOWEST_COVERAGE_PCT
+    enough = average.coverage_pct >= LOWEST_COVERAGE_PCT and not average.lacks
     is_outside = value is not None and margin(bounds or limit, value) < 0 and (enough or is_final)
     until = min(span.end, record.case.as_of)
+    word = status(bounds or limit, value, is_outside, average.coverage_pct)
     return LimitResult(
         limit,
         span.start,
         until,
-        status(bounds or limit, value, is_outside, average.coverage_pct),
+        "not assessable" if average.lacks else word,
         unit or record.case.tag.unit,
         value,
         worst=value,
@@ -95,6 +96,7 @@ def result(
         rule=rule,
         note=f"{named(span)}; {note}" if note else named(span),
         so_far=until < span.end,
+        lacks=average.lacks,
     )
 
 

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from pipeline.case import SPANS
-from pipeline.report.needs import needs
+from pipeline.report.needs import Need, needs
 from tests.report.harrow_fork import PERIOD
 from tests.report.weeks import empty_week, full_week, quiet_week
 
@@ -95,6 +95,34 @@ def test_a_month_that_has_just_begun_asks_for_nothing(days: int, count: int) -> 
         for r in week.limits
     ]
     assert len(needs(replace(week, limits=tuple(told)))) == count
+
+
+def _short(value: float, so_far: bool) -> list[Need]:
+    """A mean of which 3 of 4 sampled days are there; finished pH may be 6.5 to 8.5."""
+    week = quiet_week()
+    told = [
+        replace(r, status="not assessable", lacks="3 of 4 sampled days", value=value, so_far=so_far)
+        if r.limit.limit_id == "PH-FIN"
+        else r
+        for r in week.limits
+    ]
+    begun = [replace(r, period_start=PERIOD.end - timedelta(days=20)) if r.lacks else r for r in told]
+    return needs(replace(week, limits=tuple(begun)))
+
+
+def test_too_few_results_are_looked_for_when_the_stretch_is_over() -> None:
+    (need,) = _short(7.9, so_far=False)
+    assert need.text == "could not be assessed: 3 of 4 sampled days."
+    assert need.ask == "See whether a result is missing here:"
+    assert _short(7.9, so_far=True) == []
+
+
+def test_too_few_results_beyond_the_limit_are_told_at_once() -> None:
+    for so_far in (True, False):
+        (need,) = _short(8.9, so_far)
+        assert "3 of 4 sampled days; what there is comes to pH 8.90, beyond the limit" in need.text.replace(
+            "\N{NO-BREAK SPACE}", " "
+        )
 
 
 def test_a_quiet_week_asks_nothing() -> None:
