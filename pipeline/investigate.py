@@ -30,6 +30,7 @@ from pipeline.upsets.similar import LEAD, WINDOW, best, scores
 from pipeline.upsets.switches import LEARN as SWITCHES_LEARN
 from pipeline.upsets.switches import switches
 from pipeline.upsets.touched import touched
+from pipeline.upsets.unjudged import unjudged
 from pipeline.upsets.usual import LOOK_BACK_DAYS
 
 LOOK_BACK = timedelta(days=14)
@@ -182,6 +183,7 @@ def _inquiry(
         services,
         maintenance,
         findings=tuple(one for one in here if one.tag in tags),
+        unjudged=tuple(unjudged(upset, cases, of.plant.states, every) if upset else ()),
     )
 
 

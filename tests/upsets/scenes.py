@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.case import READINGS, SAMPLES, Case
+from pipeline.case import READINGS, SAMPLES, SPANS, Case
 from pipeline.clock import Period, week_named
 from pipeline.config.load import Plant
 from pipeline.demo.calendar import Calendar, instant, make_calendar
@@ -100,9 +100,18 @@ def _case(
     )
     frame = frame.filter(pl.col("time") < period.end)
     grabs = book.grabs.filter(pl.col("tag") == name)
+    masked = frame.select("time", "in_state").filter(
+        pl.col("in_state") != pl.col("in_state").shift(1, fill_value=True)
+    )
+    spans = masked.select(
+        "in_state",
+        pl.col("time").alias("start"),
+        pl.col("time").shift(-1, fill_value=period.end).alias("end"),
+    )
     return Case(
         tag, plant.instruments.get(tag.instrument), plant.zone, period.end, conform(frame, READINGS),
         samples=conform(grabs, SAMPLES),
+        masked=conform(spans.filter(~pl.col("in_state")), SPANS),
     )  # fmt: skip
 
 
@@ -173,6 +182,15 @@ def uv_failure(calendar: Calendar, water: Signals) -> None:
     lit = during(calendar, "2026-11-05T15:30", 199.5)
     water[f"YS-53{other}"][lit] = 1.0
     water[f"AIT-53{other}"][lit] = 11.9
+
+
+def bank_trips_in_the_rain(calendar: Calendar, water: Signals) -> None:
+    """Rain inflow, and at 03:00 the burning UV bank goes off for five hours, its state with it."""
+    rain_inflow(calendar, water)
+    burning = "2" if water["YS-532"][calendar.index("2026-11-06T03:00")] else "3"
+    off = during(calendar, "2026-11-06T03:00", 5)
+    water[f"YS-53{burning}"][off] = 0.0
+    water[f"AIT-53{burning}"][off] = 0.0
 
 
 def main_break(calendar: Calendar, water: Signals) -> None:
