@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from pipeline.report.results import doubt_words, worst_moment
-from pipeline.report.silences import Silence, silences
+from pipeline.report.silences import Silence, refused_words, silences
 from pipeline.report.verdict import has_data
 from pipeline.report.words import (
     anchor,
@@ -27,6 +27,7 @@ from pipeline.week import Entry, Week
 from pipeline.wording import unit_word
 
 MOST = 9
+_REFUSED = "file, line and reason of each; once that is mended, stillwell ingest --again reads them."
 _YOUNG = timedelta(days=10)
 _PRESSING = {"act": 0, "watch": 1, "note": 2}
 
@@ -70,6 +71,10 @@ def needs(week: Week) -> list[Need]:
 
 
 def _no_data(week: Week) -> Need:
+    refused = sum(one.readings for one in week.refused)
+    if refused:
+        text = f"delivered nothing that could be read for this period: {plural(refused, 'reading')} refused."
+        return Need("unknown", week.plant.name, text, "See why in archive/refused/:", "coverage", _REFUSED)
     text, ask = "sent no readings at all for this period.", "See whether the exports were written and read:"
     detail = "until then only the hand log and bench sheets tell how the week went."
     return Need("unknown", week.plant.name, text, ask, "coverage", detail)
@@ -203,8 +208,12 @@ def _check(entry: Entry, week: Week) -> Need:
 
 
 def _silent(silence: Silence, week: Week) -> Need:
-    what = "recorded nothing good" if silence.bad else "recorded nothing"
     when = stretch(silence.start, silence.end, week.period.zone)
+    if silence.refused:
+        why = f"({duration(silence.minutes)}): {refused_words(silence)}."
+        text = f"delivered nothing that could be read {when} {why}"
+        return Need("unknown", silence.whose, text, "See why in archive/refused/:", "coverage", _REFUSED)
+    what = "recorded nothing good" if silence.bad else "recorded nothing"
     text = f"{what} {when} ({duration(silence.minutes)})."
     return Need("unknown", silence.whose, text, "See whether the hand log covers it.", "coverage")
 
