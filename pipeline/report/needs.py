@@ -28,6 +28,7 @@ from pipeline.wording import unit_word
 
 MOST = 9
 _REFUSED = "file, line and reason of each; once that is mended, stillwell ingest --again reads them."
+_OWN = "For review: the plant's own limit; its row names no permit or rule."
 _YOUNG = timedelta(days=10)
 _PRESSING = {"act": 0, "watch": 1, "note": 2}
 
@@ -85,7 +86,7 @@ def _outside(week: Week) -> Iterator[Need]:
     for result in sorted(found, key=lambda r: _PRESSING[r.limit.severity]):
         own = [e for e in week.excursions if e.limit.limit_id == result.limit.limit_id and not e.allowance]
         doubts = [episode for episode in own if episode.instrument_doubt]
-        ask = "Possible exceedance, for review: already reported?"
+        ask = _OWN if result.limit.is_own else "Possible exceedance, for review: already reported?"
         notice = f"Who may have to be told: {result.limit.notice}." if result.limit.notice else ""
         doubt = _doubt_too(result, week) if doubts else ""
         detail = " ".join(part for part in (notice, doubt) if part)

@@ -17,7 +17,10 @@ def test_excursions_come_first_and_ask_whether_they_were_reported() -> None:
     outside = [need for need in found if need.tone == "outside"]
     assert found[: len(outside)] == outside
     assert len(outside) == 5
-    assert all(need.ask == "Possible exceedance, for review: already reported?" for need in outside)
+    own = {limit.name for limit in full_week().plant.limits.values() if "own" in limit.source}
+    asked = [need.subject for need in outside if "already reported?" in need.ask]
+    assert sorted(asked) == sorted({need.subject for need in outside} - own)
+    assert all("for review" in need.ask.lower() for need in outside)
 
 
 def test_the_furthest_of_two_records_on_end_is_the_furthest() -> None:
