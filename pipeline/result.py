@@ -148,7 +148,8 @@ class Doubt:
     error : (float, float) or None
         The interval's ends [unit]; None where nobody can say how far off it is.
     looks : tuple of (value, status)
-        With the readings less the one end, and less the other; then with the share that each is of them.
+        With the readings less the one end, and less the other; where the instrument may have lost a share of
+        them, also with the share that each end is.
     """
 
     finding_id: str
