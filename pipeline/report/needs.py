@@ -28,7 +28,8 @@ from pipeline.wording import unit_word
 
 MOST = 9
 _REFUSED = "file, line and reason of each; once that is mended, stillwell ingest --again reads them."
-_OWN = "For review: the plant's own limit; its row names no permit or rule."
+_OWN = "The plant's own limit, for review."
+_MONTH = timedelta(days=32)
 _YOUNG = timedelta(days=10)
 _PRESSING = {"act": 0, "watch": 1, "note": 2}
 
@@ -83,7 +84,7 @@ def _no_data(week: Week) -> Need:
 
 def _outside(week: Week) -> Iterator[Need]:
     found = [result for result in week.limits if result.status == "outside"]
-    for result in sorted(found, key=lambda r: _PRESSING[r.limit.severity]):
+    for result in sorted(found, key=lambda r: (_PRESSING[r.limit.severity], r.limit.is_own)):
         own = [e for e in week.excursions if e.limit.limit_id == result.limit.limit_id and not e.allowance]
         doubts = [episode for episode in own if episode.instrument_doubt]
         ask = _OWN if result.limit.is_own else "Possible exceedance, for review: already reported?"
@@ -142,7 +143,7 @@ def _unknown(week: Week) -> Iterator[Need]:
         text = f"was out of service throughout, so {plural(len(idle), 'limit')} of it had nothing to judge."
         yield Need("unknown", names, text, "See that it really was.", "limits")
     yield from (_lacking(result, week) for result in found if result.lacks and not _may_still_come(result))
-    found = [result for result in found if not result.lacks]
+    found = [result for result in found if not result.lacks and not _began_before_the_record(week, result)]
     if not found:
         return
     ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
@@ -153,6 +154,7 @@ def _unknown(week: Week) -> Iterator[Need]:
     names = joined([result.limit.name for result in found[:6]])
     more = f" and {len(found) - 6} more" if len(found) > 6 else ""
     text = f"could not be assessed: {names}{more}."
+    ask = "Look for other records of them:"
     yield Need("unknown", plural(len(found), "limit"), text, ask, "limits", detail + _meanwhile(found))
 
 
@@ -181,6 +183,15 @@ def _may_still_come(result: LimitResult) -> bool:
 def _has_just_begun(result: LimitResult) -> bool:
     """Tell whether a month is so young that nobody can say anything of it yet: that asks for nothing."""
     return result.so_far and result.period_end - result.period_start < _YOUNG
+
+
+def _began_before_the_record(week: Week, result: LimitResult) -> bool:
+    """Tell whether a quarter or year began before its record did: it only has to pass."""
+    case = week.cases.get(result.limit.tag)
+    if case is None or result.period_end - result.period_start <= _MONTH:
+        return False
+    known = case.samples if result.limit.basis == "lab" else case.readings
+    return known.height > 0 and result.period_start < known["time"][0]
 
 
 def _was_idle(week: Week, result: LimitResult) -> bool:

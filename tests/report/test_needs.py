@@ -23,6 +23,26 @@ def test_excursions_come_first_and_ask_whether_they_were_reported() -> None:
     assert all("for review" in need.ask.lower() for need in outside)
 
 
+def test_what_may_have_to_be_reported_stands_before_the_plant_s_own_of_the_same_severity() -> None:
+    week = full_week()
+    limits = {limit.name: limit for limit in week.plant.limits.values()}
+    told = [limits[need.subject] for need in needs(week) if need.tone == "outside"]
+    order = [(("act", "watch", "note").index(limit.severity), "own" in limit.source) for limit in told]
+    assert order == sorted(order) and len(set(order)) > 2
+
+
+@pytest.mark.parametrize(("weeks", "count"), [(52, 0), (3, 1)])
+def test_a_year_that_began_before_the_record_only_has_to_pass(weeks: int, count: int) -> None:
+    """Three weeks are recorded before the week: of a year nothing can be said yet, and nobody can mend it."""
+    week = quiet_week()
+    begun = PERIOD.end - timedelta(weeks=weeks)
+    told = [
+        replace(r, status="not assessable", period_start=begun) if r.limit.limit_id == "PH-FIN" else r
+        for r in week.limits
+    ]
+    assert len(needs(replace(week, limits=tuple(told)))) == count
+
+
 def test_the_furthest_of_two_records_on_end_is_the_furthest() -> None:
     """A pair of 1.387 and 1.384 is judged by 1.384; furthest out stood 1.387, as the excursion has it."""
     week = full_week()
