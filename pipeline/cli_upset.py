@@ -11,13 +11,14 @@ from pipeline.errors import UsageError
 from pipeline.say import DONE
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from pipeline.config.load import Plant
     from pipeline.upsets.inquiry import Inquiry
 
 Verb = Callable[..., int | None]
 FORMS = ["%Y-%m-%d", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"]
 LISTED = timedelta(weeks=8)
-_ISO_8601 = "%Y-%m-%dT%H:%M:%S%:z"
 
 FROM = click.option("--from", "first", type=click.DateTime(FORMS), help="Wall clock: 2026-11-14T02:00.")
 TO = click.option("--to", "last", type=click.DateTime(FORMS), help="Wall clock; a day alone ends with it.")
@@ -90,7 +91,7 @@ def list_upsets(plant: "Plant", first: datetime | None, last: datetime | None, f
     if frame.height == 0:
         click.echo("No upset in that time.")
     else:
-        _tell(frame, form)
+        _tell(frame, form, plant)
     return DONE
 
 
@@ -127,15 +128,41 @@ def similar(plant: "Plant", upset_id: str, form: str) -> int:
     if frame.height == 0:
         click.echo("Nothing in the archive looks like it.")
     else:
-        _tell(frame, form)
+        _tell(frame, form, plant)
     return DONE
 
 
-def _tell(frame: Any, form: str) -> None:
+def _tell(frame: "pl.DataFrame", form: str, plant: "Plant") -> None:
+    """Print rows by the plant's clock: each time of a CSV with its offset; a table names the zone once."""
     from pipeline.query import as_text
 
-    table = form == "table"
-    click.echo(as_text(frame) if table else frame.write_csv(datetime_format=_ISO_8601), nl=table)
+    if form == "csv":
+        click.echo(_by_clock(frame, plant.zone, with_offset).write_csv(), nl=False)
+        return
+    click.echo(f"Times are the plant's clock ({plant.file.time_zone}).")
+    click.echo(as_text(_by_clock(frame, plant.zone, wall_clock)))
+
+
+def _by_clock(frame: "pl.DataFrame", zone: tzinfo, word: Callable[[datetime, tzinfo], str]) -> "pl.DataFrame":
+    """Return the frame with its times as text: a column of times could not keep a fixed offset."""
+    import polars as pl
+
+    columns = [name for name, kind in frame.schema.items() if isinstance(kind, pl.Datetime)]
+    return frame.with_columns(
+        pl.Series(name, [word(at, zone) if at else None for at in frame[name]], pl.String) for name in columns
+    )
+
+
+def with_offset(instant: datetime, zone: tzinfo) -> str:
+    """Return ``2026-11-14T02:00:00-07:00``."""
+    return instant.astimezone(zone).isoformat(timespec="seconds")
+
+
+def wall_clock(instant: datetime, zone: tzinfo) -> str:
+    """Return ``2026-11-14 02:00``; with the zone's letters in the hour that the clocks repeat."""
+    from pipeline.report.words import clock_word
+
+    return f"{instant.astimezone(zone):%Y-%m-%d} {clock_word(instant, zone)}"
 
 
 def _write(plant: "Plant", inquiry: "Inquiry", output: Path | None) -> None:

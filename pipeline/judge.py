@@ -124,7 +124,7 @@ def _with_doubt(
         told: LimitResult = part.assess(held, limit, period)
         return told
 
-    return doubted(result, finding, look)
+    return doubted(result, cases.get(finding.tag), finding, look)
 
 
 def _on_segments(limit: Limit) -> bool:

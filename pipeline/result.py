@@ -27,6 +27,9 @@ class Excursion:
         Time between `start` and `end` for which no good reading stands [min].
     open_start, open_end : bool
         The record begins, or ends, inside the episode, so that it may be longer.
+    allowance : str
+        How much was used of what the limit allows (``90 of 446 min, Jun 2026``), where it was kept: then
+        the episode is for the record and no exceedance.
     """
 
     limit: Limit
@@ -41,6 +44,7 @@ class Excursion:
     open_start: bool = False
     open_end: bool = False
     instrument_doubt: str = ""
+    allowance: str = ""
 
     @property
     def excursion_id(self) -> str:
@@ -144,7 +148,8 @@ class Doubt:
     error : (float, float) or None
         The interval's ends [unit]; None where nobody can say how far off it is.
     looks : tuple of (value, status)
-        With the readings less the one end, and less the other; then with the share that each is of them.
+        With the readings less the one end, and less the other; where the instrument may have lost a share of
+        them, also with the share that each end is.
     """
 
     finding_id: str
@@ -177,6 +182,8 @@ class LimitResult:
         What the bound is of ("of readings at most 0.3 NTU"); what more to know of the value.
     so_far : bool
         The stretch it is taken over had not ended: a word for the time until now.
+    lacks : str
+        What the lab's results lack to be judged (``3 of 4 sampled days``); empty where they are enough.
     margins : tuple of float or None
         How far inside the limit [unit] each of the eight weeks before stayed, oldest first, and this one.
     trend : Trend or None
@@ -204,6 +211,7 @@ class LimitResult:
     rule: str = ""
     note: str = ""
     so_far: bool = False
+    lacks: str = ""
     margins: tuple[float | None, ...] = ()
     trend: Trend | None = None
     doubt: Doubt | None = None

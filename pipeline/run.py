@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
@@ -13,6 +14,7 @@ import polars as pl
 from pipeline import checks, limits
 from pipeline.archive.areas import read_areas
 from pipeline.archive.ledger import Delivery, read_ledger
+from pipeline.archive.refused import refused_days
 from pipeline.archive.trends import first_and_last, read
 from pipeline.batch import Tell
 from pipeline.clock import Period, weeks_between
@@ -28,8 +30,10 @@ from pipeline.logbook.slips import slips
 from pipeline.parts import parts
 from pipeline.report.index import write_index
 from pipeline.report.write import write_report
-from pipeline.week import Week
+from pipeline.week import Refused, Week
 
+_UNIT = re.compile(r"\s*[(\[][^()\[\]]*[)\]]$")
+"""A unit in brackets behind a tag's name, as headers have it."""
 CONFIG_FILES = ("plant.toml", "tags.csv", "instruments.csv", "limits.csv")
 
 
@@ -186,13 +190,36 @@ def week_of_period(plant: Plant, period: Period) -> Week:
     book, _ = read_logbook(plant)
     cases = gather(plant, book, _known_until(plant, period, known[1]))
     week = judge(plant, period, cases, settings_of(plant), book.until(period.end).verdicts)
-    return replace(week, deliveries=_deliveries(plant, period), config_hash=config_hash(plant))
+    return replace(
+        week,
+        deliveries=_deliveries(plant, period),
+        refused=tuple(_refused(plant, period)),
+        config_hash=config_hash(plant),
+    )
 
 
 def _deliveries(plant: Plant, period: Period) -> pl.DataFrame:
     """Ledger lines of the deliveries that hold readings of the period."""
     lines = [asdict(delivery) for delivery in _holding(read_ledger(plant.archive), period)]
     return pl.DataFrame(lines, infer_schema_length=None)
+
+
+def _refused(plant: Plant, period: Period) -> Iterator[Refused]:
+    """Yield what was refused of the plant's tags in the period, as far as the stamps tell the day.
+
+    A delivery of which everything was refused has no times of its own: its stamps alone can tell.
+    """
+    ledger = read_ledger(plant.archive)
+    holding = {delivery.source for delivery in _holding(ledger, period)}
+    names = {tag.name_in_export: tag.tag for tag in plant.tags.values()}
+    days = {start.astimezone(period.zone).date() for start, _ in period.days}
+    for one in ledger:
+        if one.refused and (one.source in holding or one.first_time is None):
+            for name, meant, count in refused_days(plant.archive, one.source):
+                bare = _UNIT.sub("", name)
+                tag = names.get(name) or names.get(bare, bare)
+                if tag in plant.tags and (meant & days if meant else one.source in holding):
+                    yield Refused(tag, meant, count)
 
 
 def _holding(ledger: list[Delivery], period: Period) -> Iterator[Delivery]:

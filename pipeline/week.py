@@ -53,6 +53,15 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class Refused:
+    """Readings of one tag that were delivered and refused: how many, and of which days; none = not told."""
+
+    tag: str
+    days: frozenset[date]
+    readings: int
+
+
+@dataclass(frozen=True)
 class Week:
     """One period of one plant.
 
@@ -76,6 +85,8 @@ class Week:
         ``tag, expected, present, good, coverage_pct, longest_gap_minutes, last_seen``.
     deliveries : DataFrame
         Ledger lines of the deliveries that hold readings of the period.
+    refused : tuple of Refused
+        What those deliveries held of known tags and could not be read, and others of which nothing could.
     verdict_tally : DataFrame
         ``kind, confirmed, dismissed, process, borne_out, not_borne_out`` over the last 12 months
         (`pipeline.outcomes`).
@@ -111,6 +122,7 @@ class Week:
     inactivation: Inactivation | None = None
     upsets: tuple[Inquiry, ...] = ()
     asking: frozenset[str] = frozenset()
+    refused: tuple[Refused, ...] = ()
 
     @property
     def as_of(self) -> datetime:

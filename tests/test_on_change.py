@@ -132,7 +132,7 @@ def find_gaps():
 def test_a_missed_heartbeat_is_a_gap_from_when_it_was_due(make, changing, find_gaps):
     first, last = find_gaps(changing({0: 60, 3: 61, 12: 62}))
     assert (first.start, first.end) == (make.local(2026, 7, 14, 7), make.local(2026, 7, 14, 12))
-    assert "5 h" in first.evidence and "nothing arrived" in first.evidence
+    assert "5 h" in first.evidence and "none was stored" in first.evidence
     assert (last.start, last.end, last.severity) == (make.local(2026, 7, 14, 16), None, "watch")
 
 

@@ -1,4 +1,4 @@
-"""Gap: a stretch without a good reading, whether nothing arrived or what arrived was marked bad."""
+"""Gap: a stretch without a good reading, whether none was stored or those there are were marked bad."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -76,6 +76,6 @@ def _waits(case: Case) -> pl.DataFrame:
 
 def _evidence(case: Case, start: datetime, until: datetime, lasts: bool) -> str:
     marked = case.readings.filter((pl.col("time") >= start) & (pl.col("time") < until)).height
-    what = f"{marked} readings arrived marked bad" if marked else "nothing arrived"
+    what = f"{marked} readings arrived marked bad" if marked else "none was stored"
     when = f"since {moment(start, case.zone)}" if lasts else f"from {moment(start, case.zone)}"
     return f"No good reading for {span(until - start)} {when}; {what}."

@@ -1,5 +1,6 @@
 """Limits: one row a number that a permit, a rule or the plant itself set."""
 
+import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, Self
 
@@ -8,6 +9,9 @@ from pydantic import Field, field_validator, model_validator
 from pipeline.clock import WEEKDAYS
 from pipeline.config.rows import Row
 from pipeline.units import known_spelling
+
+_OWN = re.compile(r"(the )?(plant.?s |our )?own\b", re.IGNORECASE)
+"""How a source begins that is the plant's own and neither a permit's nor a rule's."""
 
 PERIODS = ("day", "7 days", "week", "30 days", "month", "quarter", "half-year", "year")
 """Stretches that a permit or a rule names. The statistic says which is judged."""
@@ -99,6 +103,11 @@ class Limit(Row):
         # Twelve digits are those of the number meant; what floating point adds lies beyond them.
         meant = Decimal(f"{value:.12g}")
         return float(meant.quantize(Decimal(1).scaleb(-self.rounding), rounding=ROUND_HALF_UP))
+
+    @property
+    def is_own(self) -> bool:
+        """Whether its source says that the plant set it (``plant's own alarm``): nobody has to be told."""
+        return bool(_OWN.match(self.source)) and not self.notice
 
     @property
     def name(self) -> str:

@@ -36,4 +36,5 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
 
 def _month(record: Record, limit: Limit, month: Period) -> float | None:
     average = mean_between(record, limit, month.start, month.end)
-    return average.value if average.coverage_pct >= LOWEST_COVERAGE_PCT else None
+    enough = average.coverage_pct >= LOWEST_COVERAGE_PCT and not average.lacks
+    return average.value if enough else None

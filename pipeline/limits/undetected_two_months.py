@@ -26,12 +26,11 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
 def _row(record: Record, limit: Limit, last: Period) -> LimitResult:
     before, now = (undetected(record, limit, month) for month in months_before(last, 2))
     allow = limit.allow or 0.0
-    value, covered = _lesser(before, now, allow)
     return result(
         record,
         unrounded(limit),
         last,
-        Average(value, covered, now.samples),
+        _lesser(before, now, allow),
         bounds=Bounds(high=allow, width=allow),
         unit="%",
         rule="of samples without a detectable residual, in each of two months on end",
@@ -39,14 +38,17 @@ def _row(record: Record, limit: Limit, last: Period) -> LimitResult:
     )
 
 
-def _lesser(before: Month, now: Month, allow: float) -> tuple[float | None, float]:
+def _lesser(before: Month, now: Month, allow: float) -> Average:
     """Return the share that both months reached, and how much is known of it."""
+    count = now.samples
     if now.pct is not None and now.pct <= allow:
         # Whatever the month before was, two on end are not beyond.
-        return min(now.pct, now.pct if before.pct is None else before.pct), now.coverage_pct
+        lesser = min(now.pct, now.pct if before.pct is None else before.pct)
+        return Average(lesser, now.coverage_pct, count, now.lacks)
+    lacks = now.lacks or (f"the month before {before.lacks}" if before.lacks else "")
     if now.pct is None or before.pct is None:
-        return None, 0.0
-    return min(before.pct, now.pct), min(before.coverage_pct, now.coverage_pct)
+        return Average(None, 0.0, count, lacks)
+    return Average(min(before.pct, now.pct), min(before.coverage_pct, now.coverage_pct), count, lacks)
 
 
 def _told(month: Month) -> str:

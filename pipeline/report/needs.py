@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from pipeline.report.results import doubt_words, worst_moment
-from pipeline.report.silences import Silence, silences
+from pipeline.report.silences import Silence, refused_words, silences
 from pipeline.report.verdict import has_data
 from pipeline.report.words import (
     anchor,
@@ -27,6 +27,9 @@ from pipeline.week import Entry, Week
 from pipeline.wording import unit_word
 
 MOST = 9
+_REFUSED = "file, line and reason of each; once that is mended, stillwell ingest --again reads them."
+_OWN = "The plant's own limit, for review."
+_MONTH = timedelta(days=32)
 _YOUNG = timedelta(days=10)
 _PRESSING = {"act": 0, "watch": 1, "note": 2}
 
@@ -70,6 +73,10 @@ def needs(week: Week) -> list[Need]:
 
 
 def _no_data(week: Week) -> Need:
+    refused = sum(one.readings for one in week.refused)
+    if refused:
+        text = f"delivered nothing that could be read for this period: {plural(refused, 'reading')} refused."
+        return Need("unknown", week.plant.name, text, "See why in archive/refused/:", "coverage", _REFUSED)
     text, ask = "sent no readings at all for this period.", "See whether the exports were written and read:"
     detail = "until then only the hand log and bench sheets tell how the week went."
     return Need("unknown", week.plant.name, text, ask, "coverage", detail)
@@ -77,10 +84,10 @@ def _no_data(week: Week) -> Need:
 
 def _outside(week: Week) -> Iterator[Need]:
     found = [result for result in week.limits if result.status == "outside"]
-    for result in sorted(found, key=lambda r: _PRESSING[r.limit.severity]):
-        own = [episode for episode in week.excursions if episode.limit.limit_id == result.limit.limit_id]
+    for result in sorted(found, key=lambda r: (_PRESSING[r.limit.severity], r.limit.is_own)):
+        own = [e for e in week.excursions if e.limit.limit_id == result.limit.limit_id and not e.allowance]
         doubts = [episode for episode in own if episode.instrument_doubt]
-        ask = "Possible exceedance, for review: already reported?"
+        ask = _OWN if result.limit.is_own else "Possible exceedance, for review: already reported?"
         notice = f"Who may have to be told: {result.limit.notice}." if result.limit.notice else ""
         doubt = _doubt_too(result, week) if doubts else ""
         detail = " ".join(part for part in (notice, doubt) if part)
@@ -135,6 +142,8 @@ def _unknown(week: Week) -> Iterator[Need]:
         names = joined(list(dict.fromkeys(result.limit.tag for result in idle)))
         text = f"was out of service throughout, so {plural(len(idle), 'limit')} of it had nothing to judge."
         yield Need("unknown", names, text, "See that it really was.", "limits")
+    yield from (_lacking(result, week) for result in found if result.lacks and not _may_still_come(result))
+    found = [result for result in found if not result.lacks and not _began_before_the_record(week, result)]
     if not found:
         return
     ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
@@ -145,12 +154,44 @@ def _unknown(week: Week) -> Iterator[Need]:
     names = joined([result.limit.name for result in found[:6]])
     more = f" and {len(found) - 6} more" if len(found) > 6 else ""
     text = f"could not be assessed: {names}{more}."
+    ask = "Look for other records of them:"
     yield Need("unknown", plural(len(found), "limit"), text, ask, "limits", detail + _meanwhile(found))
+
+
+def _lacking(result: LimitResult, week: Week) -> Need:
+    """Tell of results too few to judge by; where they lie beyond the limit, that too."""
+    beyond = ""
+    if _is_beyond(result):
+        scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
+        shown = scale.beside(result.value, (result.low, result.high))
+        beyond = f"; what there is comes to {shown}, beyond the limit"
+    text = f"could not be assessed: {result.lacks}{beyond}."
+    ask, detail = "See whether a result is missing here:", "lab reports, bench sheet."
+    return Need("unknown", result.limit.name, text, ask, _anchor(result), detail)
+
+
+def _is_beyond(result: LimitResult) -> bool:
+    low, high, value = result.low, result.high, result.value
+    return value is not None and ((high is not None and value > high) or (low is not None and value < low))
+
+
+def _may_still_come(result: LimitResult) -> bool:
+    """Tell whether the stretch is not over, and what there is of it lies within the limit."""
+    return result.so_far and not _is_beyond(result)
 
 
 def _has_just_begun(result: LimitResult) -> bool:
     """Tell whether a month is so young that nobody can say anything of it yet: that asks for nothing."""
     return result.so_far and result.period_end - result.period_start < _YOUNG
+
+
+def _began_before_the_record(week: Week, result: LimitResult) -> bool:
+    """Tell whether a quarter or year began before its record did: it only has to pass."""
+    case = week.cases.get(result.limit.tag)
+    if case is None or result.period_end - result.period_start <= _MONTH:
+        return False
+    known = case.samples if result.limit.basis == "lab" else case.readings
+    return known.height > 0 and result.period_start < known["time"][0]
 
 
 def _was_idle(week: Week, result: LimitResult) -> bool:
@@ -179,8 +220,12 @@ def _check(entry: Entry, week: Week) -> Need:
 
 
 def _silent(silence: Silence, week: Week) -> Need:
-    what = "recorded nothing good" if silence.bad else "recorded nothing"
     when = stretch(silence.start, silence.end, week.period.zone)
+    if silence.refused:
+        why = f"({duration(silence.minutes)}): {refused_words(silence)}."
+        text = f"delivered nothing that could be read {when} {why}"
+        return Need("unknown", silence.whose, text, "See why in archive/refused/:", "coverage", _REFUSED)
+    what = "recorded nothing good" if silence.bad else "recorded nothing"
     text = f"{what} {when} ({duration(silence.minutes)})."
     return Need("unknown", silence.whose, text, "See whether the hand log covers it.", "coverage")
 

@@ -1,12 +1,13 @@
 """Silences: stretches without a good reading, those that many tags share told once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import polars as pl
 
 from pipeline.case import Case
 from pipeline.clock import Period
+from pipeline.report.words import plural
 from pipeline.week import Week
 
 LEAST_MINUTES = 60.0
@@ -17,19 +18,23 @@ LEAST_STEPS = 3
 
 @dataclass(frozen=True)
 class Hole:
-    """One tag without a good reading from `start` to `end`; `bad` = it recorded, but nothing good."""
+    """One tag without a good reading from `start` to `end`.
+
+    `bad` = it recorded, but nothing good; `refused` = so many readings of those days came and were refused.
+    """
 
     tag: str
     start: datetime
     end: datetime
     slack: timedelta
     bad: bool
+    refused: int = 0
 
     def beside(self, other: "Hole") -> bool:
         """Whether both began and ended together, to within two steps."""
         slack = 2 * max(self.slack, other.slack)
         near = abs(self.start - other.start) <= slack and abs(self.end - other.end) <= slack
-        return near and self.bad == other.bad
+        return near and (self.bad, self.refused > 0) == (other.bad, other.refused > 0)
 
 
 @dataclass(frozen=True)
@@ -41,11 +46,18 @@ class Silence:
     tags: tuple[str, ...]
     bad: bool
     whose: str
+    refused: int = 0
 
     @property
     def minutes(self) -> float:
         """How long [min]."""
         return (self.end - self.start).total_seconds() / 60
+
+
+def refused_words(silence: Silence) -> str:
+    """Return ``672 readings of those days were refused``."""
+    verb = "was" if silence.refused == 1 else "were"
+    return f"{plural(silence.refused, 'reading')} of those days {verb} refused"
 
 
 def silences(week: Week) -> tuple[Silence, ...]:
@@ -63,7 +75,7 @@ def silences(week: Week) -> tuple[Silence, ...]:
 def _silence(week: Week, group: list[Hole]) -> Silence:
     tags = tuple(name for name in week.cases if name in {hole.tag for hole in group})
     start, end = min(hole.start for hole in group), max(hole.end for hole in group)
-    return Silence(start, end, tags, group[0].bad, _whose(week, tags))
+    return Silence(start, end, tags, group[0].bad, _whose(week, tags), sum(hole.refused for hole in group))
 
 
 def _whose(week: Week, tags: tuple[str, ...]) -> str:
@@ -96,7 +108,14 @@ def _expects(case: Case) -> bool:
 
 def _all_holes(week: Week) -> list[Hole]:
     recorded = [case for case in week.cases.values() if not case.is_lab_alone]
-    return [hole for case in recorded for hole in _holes(case, week.period)]
+    found = [hole for case in recorded for hole in _holes(case, week.period)]
+    return [replace(hole, refused=_refused(week, hole)) for hole in found] if week.refused else found
+
+
+def _refused(week: Week, hole: Hole) -> int:
+    first, last = (edge.astimezone(week.period.zone).date() for edge in (hole.start, hole.end))
+    own = [one for one in week.refused if one.tag == hole.tag]
+    return sum(one.readings for one in own if not one.days or any(first <= day <= last for day in one.days))
 
 
 def _holes(case: Case, period: Period) -> list[Hole]:

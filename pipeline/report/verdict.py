@@ -54,7 +54,7 @@ def _counts(week: Week) -> Counts:
         "near": status.count("near"),
         "within": status.count("within"),
         "not_assessable": status.count("not assessable"),
-        "excursions": len(week.excursions),
+        "excursions": sum(not episode.allowance for episode in week.excursions),
         "entries": len(week.entries),
         "first": sum(entry.finding.severity == "act" for entry in week.entries),
         "act": asking.count("act"),

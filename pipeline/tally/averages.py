@@ -24,6 +24,8 @@ from pipeline.episodes import Held
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
+NO_RULE = "a result below detection, for which non_detect has no rule"
+
 
 @dataclass(frozen=True)
 class Day:
@@ -47,11 +49,22 @@ class Average:
         Days known of days due; of samples, sampled days of those the limit asks for [%].
     days : int
         Days, or samples, with a value.
+    lacks : str
+        What the lab's results lack to be judged (``3 of 4 sampled days``); empty where they are enough.
     """
 
     value: float | None
     coverage_pct: float
     days: int
+    lacks: str = ""
+
+
+def short_of(count: int, limit: Limit, what: str = "sampled day") -> str:
+    """Say how many results there are of those that the limit asks for; empty where they are enough."""
+    asked = limit.at_least
+    if count >= asked:
+        return ""
+    return f"{count} of {asked} {what}s" if asked > 1 else f"no {what}"
 
 
 def substituted(values: Floats, below: Flags, rule: str | None) -> Floats | None:
@@ -114,11 +127,13 @@ def mean_of(days: Sequence[Day], limit: Limit) -> Average:
     values = [day.value for day in days if day.value is not None]
     due = sum(day.is_due for day in days)
     value = sum(values) / len(values) if values else None
+    lacks = ""
     if limit.basis == "lab":
         # A sampled day without a value has a non-detect that nobody gave a rule for.
         value = value if len(values) == due else None
+        lacks = short_of(due, limit) or ("" if len(values) == due else NO_RULE)
         due = limit.at_least
-    return Average(value, min(100.0, 100.0 * len(values) / due) if due else 0.0, len(values))
+    return Average(value, min(100.0, 100.0 * len(values) / due) if due else 0.0, len(values), lacks)
 
 
 def mean_between(record: Record, limit: Limit, start: datetime, end: datetime) -> Average:
@@ -127,7 +142,8 @@ def mean_between(record: Record, limit: Limit, start: datetime, end: datetime) -
         values, below = samples(record, start, end)
         if below.any():
             days = sum(day.is_due for day in day_means(record, limit, start, end))
-            return Average(middle(values, below), min(100.0, 100.0 * days / limit.at_least), len(values))
+            covered = min(100.0, 100.0 * days / limit.at_least)
+            return Average(middle(values, below), covered, len(values), short_of(days, limit))
     return mean_of(day_means(record, limit, start, end), limit)
 
 
@@ -146,7 +162,8 @@ def geometric_between(record: Record, limit: Limit, start: datetime, end: dateti
         found, below = samples(record, start, end)
         known = substituted(found, below, limit.non_detect)
         values = np.array([], float) if known is None else known
-        coverage = Average(None, min(100.0, 100.0 * len(values) / limit.at_least), len(values))
+        lacks = short_of(len(found), limit, "result") or (NO_RULE if known is None else "")
+        coverage = Average(None, min(100.0, 100.0 * len(values) / limit.at_least), len(values), lacks)
     if len(values) == 0 or (values <= 0).any():
         return replace(coverage, value=None)
     return replace(coverage, value=float(np.exp(np.log(values).mean())))

@@ -11,7 +11,7 @@ from datetime import timedelta
 from pipeline.assess import LOWEST_COVERAGE_PCT, Record, margin, status
 from pipeline.clock import Period, day_bounds
 from pipeline.config.limits import Limit
-from pipeline.result import Bounds, LimitResult
+from pipeline.result import Bounds, Excursion, LimitResult
 from pipeline.tally.averages import Average, Day, day_means, mean_between, mean_of
 from pipeline.wording import DAYS, MONTHS
 
@@ -34,8 +34,16 @@ def decisive(results: Iterable[LimitResult]) -> LimitResult:
             -r.period_start.timestamp(),
         ),
     )
-    seen = {episode.excursion_id: episode for one in found for episode in one.excursions}
-    return replace(worst, excursions=tuple(sorted(seen.values(), key=lambda episode: episode.start)))
+    return replace(worst, excursions=_every_excursion(found))
+
+
+def _every_excursion(results: Iterable[LimitResult]) -> tuple[Excursion, ...]:
+    """Return the excursions of all, each once; of one that lies in two stretches the exceedance."""
+    every = sorted((e for one in results for e in one.excursions), key=lambda e: (e.start, bool(e.allowance)))
+    seen: dict[str, Excursion] = {}
+    for episode in every:
+        seen.setdefault(episode.excursion_id, episode)
+    return tuple(seen.values())
 
 
 def over(spans: Iterable[Period], judge: Callable[[Period], LimitResult]) -> LimitResult:
@@ -70,14 +78,15 @@ def result(
         told from an hour.
     """
     value = None if average.value is None else limit.rounded(average.value)
-    enough = average.coverage_pct >= LOWEST_COVERAGE_PCT
+    enough = average.coverage_pct >= LOWEST_COVERAGE_PCT and not average.lacks
     is_outside = value is not None and margin(bounds or limit, value) < 0 and (enough or is_final)
     until = min(span.end, record.case.as_of)
+    word = status(bounds or limit, value, is_outside, average.coverage_pct)
     return LimitResult(
         limit,
         span.start,
         until,
-        status(bounds or limit, value, is_outside, average.coverage_pct),
+        "not assessable" if average.lacks else word,
         unit or record.case.tag.unit,
         value,
         worst=value,
@@ -87,6 +96,7 @@ def result(
         rule=rule,
         note=f"{named(span)}; {note}" if note else named(span),
         so_far=until < span.end,
+        lacks=average.lacks,
     )
 
 
@@ -153,13 +163,14 @@ def inside(days: list[Day], span: Period) -> list[Day]:
 
 
 def worst_of(results: Iterable[LimitResult]) -> LimitResult:
-    """Return the result that speaks for windows that overlap: the worst word, then the least margin."""
+    """Return the result that speaks for days or windows: the worst word, then the least margin."""
     found = list(results)
 
     def distance(one: LimitResult) -> float:
         return margin(one.bounds or one.limit, one.value) if one.value is not None else 0.0
 
-    return min(found, key=lambda r: (_WORST_FIRST.index(r.status), distance(r), -r.period_start.timestamp()))
+    worst = min(found, key=lambda r: (_WORST_FIRST.index(r.status), distance(r), -r.period_start.timestamp()))
+    return replace(worst, excursions=_every_excursion(found))
 
 
 def exact(limit: Limit) -> str:

@@ -47,15 +47,20 @@ def _names_error(finding: Finding) -> bool:
     return None not in (finding.estimate, finding.ci_low, finding.ci_high)
 
 
-def doubted(result: LimitResult, finding: Finding, look: Look) -> LimitResult:
-    """Return the result with what it would be at both ends of the error's interval."""
+def doubted(result: LimitResult, case: Case | None, finding: Finding, look: Look) -> LimitResult:
+    """Return the result with what it would be at both ends of the error's interval.
+
+    Parameters
+    ----------
+    case : Case or None
+        Of the tag that the finding is about.
+    """
     low, high = finding.ci_low, finding.ci_high
-    if finding.estimate is None or low is None or high is None:
+    if case is None or finding.estimate is None or low is None or high is None:
         doubt = Doubt(finding.finding_id, finding.instrument, finding.tag, finding.kind, finding.unit)
         return replace(result, doubt=doubt)
-    ends = [
-        look(partial(way, finding=finding, error=error)) for way in (less, in_share) for error in (low, high)
-    ]
+    ways = (less, in_share) if _read_meanwhile(case, finding) else (less,)
+    ends = [look(partial(way, finding=finding, error=error)) for way in ways for error in (low, high)]
     told = tuple((one.value, one.status) for one in ends)
     return replace(
         result,
@@ -72,13 +77,20 @@ def less(case: Case, finding: Finding, error: float) -> Case:
 
 def in_share(case: Case, finding: Finding, error: float) -> Case:
     """Return the case with its readings less the share that `error` was of what it read meanwhile."""
-    start, end = _span(case, finding)
-    usual = case.readings.filter(pl.col("good") & pl.col("time").is_between(start, end, closed="left"))[
-        "value"
-    ].median()
-    if case.tag.measures in BY_AMOUNT or not isinstance(usual, float) or usual <= 0.0:
+    usual = _read_meanwhile(case, finding)
+    if usual is None:
         return less(case, finding, error)
     return _with(case, finding, lambda reached: pl.col("value") * (1.0 - error / usual * reached).clip(0.0))
+
+
+def _read_meanwhile(case: Case, finding: Finding) -> float | None:
+    """Return the median reading of the finding's time; None where no share of it can have been lost."""
+    start, end = _span(case, finding)
+    here = pl.col("good") & pl.col("time").is_between(start, end, closed="left")
+    usual = case.readings.filter(here)["value"].median()
+    if case.tag.measures in BY_AMOUNT or not isinstance(usual, float) or usual <= 0.0:
+        return None
+    return usual
 
 
 def _span(case: Case, finding: Finding) -> tuple[datetime, datetime]:

@@ -11,7 +11,7 @@ from pipeline.episodes import Held, Ints, minutes_beyond
 from pipeline.epoch import instant_of
 from pipeline.result import Bounds, Excursion, LimitResult
 from pipeline.tally.averages import Average, unrounded
-from pipeline.tally.decide import outside_of, result
+from pipeline.tally.decide import named, outside_of, result
 
 _MINUTE_US = 60_000_000.0
 
@@ -45,8 +45,17 @@ def minutes_outside(record: Record, limit: Limit, span: Period) -> LimitResult:
         told,
         minutes_outside=total,
         longest_minutes=max((minutes_in(record, one, span) for one in found), default=0.0),
-        excursions=tuple(found),
+        excursions=tuple(_allowed(found, told, span)),
     )
+
+
+def _allowed(found: list[Excursion], told: LimitResult, span: Period) -> list[Excursion]:
+    """Return the episodes; of an allowance that was kept, each says how much of it was used."""
+    if told.status not in ("within", "near"):
+        return found
+    so_far = ", so far" if told.so_far else ""
+    used = f"{told.value:.0f} of {told.high:g} min, {named(span)}{so_far}"
+    return [replace(one, allowance=used) for one in found]
 
 
 @dataclass(frozen=True)

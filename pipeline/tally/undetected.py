@@ -9,6 +9,7 @@ from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.disinfection.residual import MOST_HPC_PER_ML, undetected_pct
+from pipeline.tally.averages import short_of
 
 
 @dataclass(frozen=True)
@@ -23,12 +24,15 @@ class Month:
         How many there were, and how many of them without.
     coverage_pct : float
         Samples of those the limit asks for [%].
+    lacks : str
+        What they lack to be judged; empty where they are enough.
     """
 
     pct: float | None
     samples: int
     without: int
     coverage_pct: float
+    lacks: str = ""
 
 
 def undetected(record: Record, limit: Limit, month: Period) -> Month:
@@ -52,7 +56,8 @@ def undetected(record: Record, limit: Limit, month: Period) -> Month:
         )
     ).row(0)
     pct = undetected_pct(a, b, c, d, e)
-    return Month(pct, a + b, c + d + e, min(100.0, 100.0 * (a + b) / limit.at_least))
+    covered = min(100.0, 100.0 * (a + b) / limit.at_least)
+    return Month(pct, a + b, c + d + e, covered, short_of(a + b, limit, "sample"))
 
 
 def _samples(case: Case, month: Period) -> pl.DataFrame:

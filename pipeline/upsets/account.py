@@ -25,6 +25,7 @@ def account(inquiry: Inquiry) -> list[str]:
         *_beginning(inquiry),
         *_followers(inquiry),
         *_limits(inquiry),
+        *_unjudged(inquiry),
         _end(inquiry),
         *_instrument(inquiry),
     ]
@@ -232,6 +233,20 @@ def _excursion(inquiry: Inquiry, one: Excursion) -> str:
     value = number(case.tag, one.worst) if case and own else f"{one.worst:g} {one.unit}"
     worst = f"{value} on {moment(one.worst_at, inquiry.zone)}"
     return f"{one.limit.name} outside for {length} from {start}, furthest out at {worst}"
+
+
+def _unjudged(inquiry: Inquiry) -> list[str]:
+    """Name the tags that are missing here because what they depend on had stopped."""
+    stretches: dict[tuple[datetime, str, str], list[str]] = {}
+    for one in inquiry.unjudged:
+        until = f"to {moment(one.end, inquiry.zone)}" if one.end else "on"
+        stretches.setdefault((one.start, until, one.condition), []).append(named(inquiry, one.tag))
+    told = [
+        f"{', '.join(names)} from {moment(start, inquiry.zone)} {until}, for {condition} did not hold"
+        for (start, until, condition), names in list(stretches.items())[:MOST_NAMED]
+    ]
+    more = f"; and {len(stretches) - MOST_NAMED} more" if len(stretches) > MOST_NAMED else ""
+    return [f"Not judged meanwhile: {'; '.join(told)}{more}."] if told else []
 
 
 def _end(inquiry: Inquiry) -> str:

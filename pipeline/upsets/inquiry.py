@@ -16,6 +16,7 @@ from pipeline.upsets.group import Upset
 from pipeline.upsets.movers import Order
 from pipeline.upsets.path import Path
 from pipeline.upsets.switches import Switch
+from pipeline.upsets.unjudged import Unjudged
 
 FEW = timedelta(hours=6)
 WIDEST = timedelta(days=1)
@@ -73,6 +74,8 @@ class Inquiry:
         Most alike first.
     waves : tuple of Wave
         Of the most alike, the tags that departed most.
+    unjudged : tuple of Unjudged
+        Tags that were not judged for part of it, because what they depend on had stopped.
     """
 
     start: datetime
@@ -91,6 +94,7 @@ class Inquiry:
     findings: tuple[Finding, ...] = ()
     alike: tuple[Alike, ...] = ()
     waves: tuple[Wave, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
 
     @property
     def name(self) -> str:

@@ -27,7 +27,7 @@ def test_nothing_arrived(make, find):
     assert (finding.start, finding.end) == (make.local(2026, 3, 3, 1), make.local(2026, 3, 3, 6))
     assert finding.crossed == date(2026, 3, 3)
     assert finding.severity == "note"
-    assert "5 h" in finding.evidence and "nothing arrived" in finding.evidence
+    assert "5 h" in finding.evidence and "none was stored" in finding.evidence
 
 
 def test_marked_bad_is_as_good_as_nothing_and_is_said(make, find):

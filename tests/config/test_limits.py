@@ -28,6 +28,25 @@ SOUND = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("source", "notice", "is_own"),
+    [
+        ("plant's own alarm", "", True),
+        ("Plant’s own target", "", True),
+        ("own goal at the level of 40 CFR 141.175(b)(2)", "", True),
+        ("own goal", "the state, by the end of the next business day", False),
+        ("demo permit, clause 3", "", False),
+        ("40 CFR 141.72(b)(2)", "", False),
+        ("the owner's permit", "", False),
+        ("", "", False),
+    ],
+)
+def test_only_a_source_that_says_so_is_the_plant_s_own(source, notice, is_own):
+    """Where nothing tells, the number may be a permit's: then the page goes on asking."""
+    limit = Limit(row=2, limit_id="A", tag="T", high=1.0, source=source, notice=notice)
+    assert limit.is_own is is_own
+
+
 def _load(tmp_path, row):
     config = tmp_path / "config"
     config.mkdir()

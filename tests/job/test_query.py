@@ -85,11 +85,11 @@ def test_a_week_without_an_excursion_leaves_minutes_numbers_and_times_times(
     every = list(plant.glob("reports/2*/excursions.csv"))
     quiet = plant / "reports" / "2020-W01"
     quiet.mkdir()
-    head, *lines = every[0].read_text(encoding="utf-8").splitlines()
+    head = every[0].read_text(encoding="utf-8").splitlines()[0]
     (quiet / "excursions.csv").write_text(head + "\n", encoding="utf-8")
     minutes = pd.concat(pd.read_csv(told) for told in every)["minutes"]
     sql = "SELECT sum(minutes) AS total FROM excursions WHERE minutes > 0 AND start > '2020-01-01'"
     done = stillwell(plant, "query", sql, "--format", "csv")
     assert done.returncode == 0, done.stderr
-    assert lines
+    assert minutes.sum() > 0
     assert float(done.stdout.split()[1]) == minutes.sum()

@@ -84,7 +84,7 @@ def test_the_verb_lists_what_the_report_listed(
     done = stillwell(harrow_fork, *words)
     assert done.returncode == 0, done.stderr
     found = pl.read_csv(done.stdout.encode(), infer_schema=False).fill_null("")
-    for column in ("upset_id", "severity", "first_mover", "tags", "limits_touched"):
+    for column in ("upset_id", "start", "severity", "first_mover", "tags", "limits_touched"):
         assert found[column].to_list() == [row[column] for row in listed.values()], column
 
 

@@ -50,8 +50,8 @@ def record(make):
 
 @pytest.fixture
 def judge(make, record):
-    def assess(findings, frame=None, **limit):
-        tag = make.tag(measures="chlorine", unit="mg/L", low=0.0, high=5.0)
+    def assess(findings, frame=None, measures="chlorine", **limit):
+        tag = make.tag(measures=measures, unit="mg/L", low=0.0, high=5.0)
         case = make.case(make.frame(*record) if frame is None else frame, tag=tag)
         row = make.limit(**limit)
         area = {"id": "plant", "name": "Plant", "plant": "water"}
@@ -99,6 +99,12 @@ def test_a_lost_share_of_the_reading_is_little_where_it_reads_little(judge, make
 def test_what_goes_off_by_an_amount_is_judged_by_it_alone(make, record, measures):
     case = make.case(make.frame(*record), tag=make.tag(measures=measures, low=0.0))
     assert in_share(case, _finding(), -0.2).readings.equals(less(case, _finding(), -0.2).readings)
+
+
+@pytest.mark.parametrize(("measures", "looks"), [("temperature", 2), ("chlorine", 4)])
+def test_an_interval_has_two_ends_and_each_is_judged_once(judge, measures, looks):
+    found = judge([_finding()], measures=measures, low=0.5)
+    assert len(found.doubt.looks) == looks
 
 
 def test_the_result_itself_and_the_record_stay_as_they_are(judge):

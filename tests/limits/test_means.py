@@ -84,6 +84,36 @@ def test_too_few_samples_are_not_assessable(make, judged, sampled):
     assert _judge(make, judged, sampled, "month_mean", {}, high=30).status == "not assessable"
 
 
+@pytest.mark.parametrize(
+    ("statistic", "what"), [("month_mean", "sampled days"), ("month_geometric_mean", "results")]
+)
+def test_a_mean_takes_as_many_results_as_it_asks_for(make, judged, sampled, statistic, what):
+    """Four a month are asked for: three are not four, however high or low they are."""
+    for value in (10, 90):
+        found = _judge(make, judged, sampled, statistic, _days([value] * 3), high=30, at_least=4)
+        assert (found.status, found.lacks) == ("not assessable", f"3 of 4 {what}")
+        assert found.value == pytest.approx(value)
+    four = _judge(make, judged, sampled, statistic, _days([10] * 4), high=30, at_least=4)
+    assert (four.status, four.lacks) == ("within", "")
+
+
+def test_two_samples_of_a_day_are_no_second_sampled_day(make, judged, sampled):
+    results = {(FIRST, 8): 10.0, (FIRST, 16): 20.0, FIRST + timedelta(days=7): 30.0}
+    found = _judge(make, judged, sampled, "month_mean", results, high=50.0, at_least=3)
+    assert (found.status, found.lacks) == ("not assessable", "2 of 3 sampled days")
+
+
+def test_a_median_of_non_detects_takes_as_many_too(make, judged, sampled):
+    results = _days(["<1", 2, 3])
+    found = _judge(make, judged, sampled, "month_mean", results, high=30, at_least=4, non_detect="median")
+    assert (found.value, found.status, found.lacks) == (2, "not assessable", "3 of 4 sampled days")
+
+
+def test_a_non_detect_without_a_rule_is_said_to_be_the_reason(make, judged, sampled):
+    found = _judge(make, judged, sampled, "month_mean", _days(["<1", 2]), high=30)
+    assert found.status == "not assessable" and "non_detect" in found.lacks
+
+
 @pytest.mark.parametrize(("starts", "value"), [("sunday", 10.0), ("monday", 20.0)])
 def test_the_permit_says_how_the_week_begins(make, judged, sampled, starts, value):
     """Sunday 7 June has 80 and the six days after it, and before it, 10 each."""

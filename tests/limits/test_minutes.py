@@ -117,6 +117,45 @@ def test_minutes_of_a_day(month, judged):
     assert found.note == "Wed 3 Jun 2026"
 
 
+def _told(found):
+    return [(one.minutes, one.allowance) for one in found.excursions]
+
+
+def test_what_the_allowance_of_a_day_covers_is_no_exceedance(month, judged):
+    """With 60 min a day allowed, 90 min on the 3rd are too many, and 60 min on the 5th are not."""
+    data = month(FIRST, FIRST + timedelta(days=6), level=7.2)
+    data.value[_at(3, 10) : _at(3, 11, 30)] = 9.5 + 1e-3 * np.arange(6)
+    data.value[_at(5, 1) : _at(5, 2)] = 9.5 + 1e-3 * np.arange(4)
+    week = (FIRST, FIRST + timedelta(days=6))
+    found = judged("day_minutes", data.frame(), *week, high=9.0, allow=60)
+    assert found.status == "outside"
+    assert _told(found) == [(90, ""), (60, "60 of 60 min, Fri 5 Jun 2026")]
+    kept = judged("day_minutes", data.frame(), *week, high=9.0, allow=90)
+    assert [bool(one.allowance) for one in kept.excursions] == [True, True]
+
+
+def test_an_episode_is_within_the_allowance_only_where_it_is_in_both_months(month, judged):
+    """45 min of June and 15 min of July, 30 min a month allowed: too long for June, so not kept."""
+    data = month(FIRST, date(2026, 7, 5), level=7.2)
+    end = 30 * 96
+    data.value[end - 3 : end + 1] = 9.5 + 1e-3 * np.arange(4)
+    period = (date(2026, 6, 29), date(2026, 7, 5))
+    assert _told(judged("month_minutes", data.frame(), *period, high=9.0, allow=30)) == [(60, "")]
+    (kept,) = judged("month_minutes", data.frame(), *period, high=9.0, allow=446).excursions
+    assert kept.allowance
+
+
+def test_an_allowance_of_a_record_too_thin_is_not_called_kept(month, judged):
+    data = month(FIRST, FIRST + timedelta(days=6), level=7.2)
+    data.value[_at(3, 10) : _at(3, 11)] = 9.5 + 1e-3 * np.arange(4)
+    good = np.ones(len(data.times), bool)
+    good[_at(3, 12) : _at(4, 0)] = False
+    third = (date(2026, 6, 3), date(2026, 6, 3))
+    found = judged("day_minutes", data.frame(good=good), *third, high=9.0, allow=90)
+    assert found.status == "not assessable"
+    assert _told(found) == [(60, "")]
+
+
 @given(st.lists(st.integers(0, 95), min_size=1, max_size=20, unique=True), st.sampled_from([(3, 8), (11, 1)]))
 def test_days_add_up_to_the_month_over_both_nights_of_the_time_change(make, judged, rows, night):
     """A clock read every midnight and added up is the clock, on days of 23 and 25 hours too."""

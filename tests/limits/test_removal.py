@@ -38,6 +38,11 @@ def test_the_handbook_example(make, judged, sampled):
     assert _judge(make, judged, sampled, [220.0] * 8, [12.0] * 8).value == pytest.approx(94.5, abs=0.05)
 
 
+def test_it_says_which_of_the_two_has_too_few(make, judged, sampled):
+    found = _judge(make, judged, sampled, [200.0] * 3, [10.0] * 8)
+    assert (found.status, found.lacks) == ("not assessable", "AIT-500 3 of 4 sampled days")
+
+
 @pytest.mark.parametrize(("influent", "effluent"), [([], [10] * 8), ([200] * 8, []), ([0] * 8, [0] * 8)])
 def test_without_either_mean_it_is_not_assessable(make, judged, sampled, influent, effluent):
     assert _judge(make, judged, sampled, influent, effluent).status == "not assessable"

@@ -84,6 +84,9 @@ def test_a_result_below_what_the_method_detects_is_none(judge):
 def test_no_samples_or_too_few_are_not_assessable(judge):
     assert judge({}).status == "not assessable"
     assert judge(_month(6, 3, 0), at_least=5).status == "not assessable"
+    assert judge(_month(6, 3, 0), at_least=4).lacks == "3 of 4 samples"
+    four_before = _month(5, 3, 3) | _month(6, 20, 2)
+    assert judge(four_before, at_least=4).lacks == "the month before 3 of 4 samples"
     # One month beyond, of the one before it nothing is known.
     assert judge(_month(6, 20, 2)).status == "not assessable"
 

@@ -119,7 +119,7 @@ WELL_GAPS = tuple(
         start=at(11, "02:15"),
         end=at(11, "07:15"),
         reference="own recording",
-        evidence="No good reading for 5 h from Wed 11 Nov 02:15; nothing arrived.",
+        evidence="No good reading for 5 h from Wed 11 Nov 02:15; none was stored.",
         check_first="",
         verdict="confirmed",
     )

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from pipeline.facts import SPANS
-from pipeline.report.needs import needs
+from pipeline.report.needs import Need, needs
 from tests.report.harrow_fork import PERIOD
 from tests.report.weeks import empty_week, full_week, quiet_week
 
@@ -17,7 +17,30 @@ def test_excursions_come_first_and_ask_whether_they_were_reported() -> None:
     outside = [need for need in found if need.tone == "outside"]
     assert found[: len(outside)] == outside
     assert len(outside) == 5
-    assert all(need.ask == "Possible exceedance, for review: already reported?" for need in outside)
+    own = {limit.name for limit in full_week().plant.limits.values() if "own" in limit.source}
+    asked = [need.subject for need in outside if "already reported?" in need.ask]
+    assert sorted(asked) == sorted({need.subject for need in outside} - own)
+    assert all("for review" in need.ask.lower() for need in outside)
+
+
+def test_what_may_have_to_be_reported_stands_before_the_plant_s_own_of_the_same_severity() -> None:
+    week = full_week()
+    limits = {limit.name: limit for limit in week.plant.limits.values()}
+    told = [limits[need.subject] for need in needs(week) if need.tone == "outside"]
+    order = [(("act", "watch", "note").index(limit.severity), "own" in limit.source) for limit in told]
+    assert order == sorted(order) and len(set(order)) > 2
+
+
+@pytest.mark.parametrize(("weeks", "count"), [(52, 0), (3, 1)])
+def test_a_year_that_began_before_the_record_only_has_to_pass(weeks: int, count: int) -> None:
+    """Three weeks are recorded before the week: of a year nothing can be said yet, and nobody can mend it."""
+    week = quiet_week()
+    begun = PERIOD.end - timedelta(weeks=weeks)
+    told = [
+        replace(r, status="not assessable", period_start=begun) if r.limit.limit_id == "PH-FIN" else r
+        for r in week.limits
+    ]
+    assert len(needs(replace(week, limits=tuple(told)))) == count
 
 
 def test_the_furthest_of_two_records_on_end_is_the_furthest() -> None:
@@ -95,6 +118,34 @@ def test_a_month_that_has_just_begun_asks_for_nothing(days: int, count: int) -> 
         for r in week.limits
     ]
     assert len(needs(replace(week, limits=tuple(told)))) == count
+
+
+def _short(value: float, so_far: bool) -> list[Need]:
+    """A mean of which 3 of 4 sampled days are there; finished pH may be 6.5 to 8.5."""
+    week = quiet_week()
+    told = [
+        replace(r, status="not assessable", lacks="3 of 4 sampled days", value=value, so_far=so_far)
+        if r.limit.limit_id == "PH-FIN"
+        else r
+        for r in week.limits
+    ]
+    begun = [replace(r, period_start=PERIOD.end - timedelta(days=20)) if r.lacks else r for r in told]
+    return needs(replace(week, limits=tuple(begun)))
+
+
+def test_too_few_results_are_looked_for_when_the_stretch_is_over() -> None:
+    (need,) = _short(7.9, so_far=False)
+    assert need.text == "could not be assessed: 3 of 4 sampled days."
+    assert need.ask == "See whether a result is missing here:"
+    assert _short(7.9, so_far=True) == []
+
+
+def test_too_few_results_beyond_the_limit_are_told_at_once() -> None:
+    for so_far in (True, False):
+        (need,) = _short(8.9, so_far)
+        assert "3 of 4 sampled days; what there is comes to pH 8.90, beyond the limit" in need.text.replace(
+            "\N{NO-BREAK SPACE}", " "
+        )
 
 
 def test_a_quiet_week_asks_nothing() -> None:

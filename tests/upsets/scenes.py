@@ -22,7 +22,7 @@ from pipeline.demo.sheets import Sheets, read_sheets
 from pipeline.demo.states import valid
 from pipeline.demo.truewater import make_water
 from pipeline.demo.water import Signals
-from pipeline.facts import READINGS, SAMPLES
+from pipeline.facts import READINGS, SAMPLES, SPANS
 from pipeline.investigate import Scene
 from pipeline.logbook.book import Logbook
 from pipeline.run import load_plant
@@ -101,9 +101,18 @@ def _case(
     )
     frame = frame.filter(pl.col("time") < period.end)
     grabs = book.grabs.filter(pl.col("tag") == name)
+    masked = frame.select("time", "in_state").filter(
+        pl.col("in_state") != pl.col("in_state").shift(1, fill_value=True)
+    )
+    spans = masked.select(
+        "in_state",
+        pl.col("time").alias("start"),
+        pl.col("time").shift(-1, fill_value=period.end).alias("end"),
+    )
     return Case(
         tag, plant.instruments.get(tag.instrument), plant.zone, period.end, conform(frame, READINGS),
         samples=conform(grabs, SAMPLES),
+        masked=conform(spans.filter(~pl.col("in_state")), SPANS),
     )  # fmt: skip
 
 
@@ -174,6 +183,15 @@ def uv_failure(calendar: Calendar, water: Signals) -> None:
     lit = during(calendar, "2026-11-05T15:30", 199.5)
     water[f"YS-53{other}"][lit] = 1.0
     water[f"AIT-53{other}"][lit] = 11.9
+
+
+def bank_trips_in_the_rain(calendar: Calendar, water: Signals) -> None:
+    """Rain inflow, and at 03:00 the burning UV bank goes off for five hours, its state with it."""
+    rain_inflow(calendar, water)
+    burning = "2" if water["YS-532"][calendar.index("2026-11-06T03:00")] else "3"
+    off = during(calendar, "2026-11-06T03:00", 5)
+    water[f"YS-53{burning}"][off] = 0.0
+    water[f"AIT-53{burning}"][off] = 0.0
 
 
 def main_break(calendar: Calendar, water: Signals) -> None:

@@ -101,6 +101,27 @@ def test_rain_inflow_begins_at_the_lift_stations():
     assert {"LIFT-401", "LIFT-404"} <= {e.limit.limit_id for e in one.upset.excursions}
 
 
+def test_a_bank_that_went_off_meanwhile_is_named_as_not_judged():
+    """Its intensity counts only while it burns, so nothing of it can be in the upset."""
+    one = only(staged(scenes.bank_trips_in_the_rain))
+    (bank,) = one.unjudged
+    assert bank.tag in ("AIT-532", "AIT-533") and bank.tag not in one.upset.tags
+    assert bank.start == at("2026-11-06T03:00") and at("2026-11-06T08:00") <= bank.end < at(
+        "2026-11-06T09:00"
+    )
+    number = bank.tag[-1]
+    assert (
+        f"Not judged meanwhile: UV bank {int(number) - 1} intensity ({bank.tag}) from Fri 6 Nov 03:00 to "
+    ) in " ".join(account(one))
+    assert bank.condition == f"uv_bank_{int(number) - 1}_on (YS-53{number} == 1)"
+
+
+def test_what_stops_by_plan_is_not_named():
+    """Banks take turns and filters are backwashed all week: a night of rain has no part in that."""
+    assert only(staged(scenes.rain_inflow)).unjudged == ()
+    assert only(staged(scenes.breakthrough)).unjudged == ()
+
+
 def test_an_analyser_that_starves_is_called_an_instrument():
     one = only(staged(None, scenes.blocked_sample_line))
     assert one.order.first == ("AIT-131",)

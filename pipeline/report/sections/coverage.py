@@ -6,7 +6,7 @@ import polars as pl
 from markupsafe import Markup
 
 from pipeline.report.render import fill
-from pipeline.report.silences import Silence, silences
+from pipeline.report.silences import Silence, refused_words, silences
 from pipeline.report.words import NOTHING, duration, moment, stretch
 from pipeline.week import Week
 
@@ -40,9 +40,15 @@ def render(week: Week) -> Markup:
 
 
 def _gap(week: Week, silence: Silence) -> dict[str, str]:
-    word = "no good reading" if silence.bad else "silent"
+    word = "no good reading" if silence.bad or silence.refused else "silent"
     when = stretch(silence.start, silence.end, week.period.zone)
-    return {"whose": silence.whose, "word": word, "when": when, "length": duration(silence.minutes)}
+    return {
+        "whose": silence.whose,
+        "word": word,
+        "when": when,
+        "length": duration(silence.minutes),
+        "refused": refused_words(silence) if silence.refused else "",
+    }
 
 
 def _unjudged(week: Week) -> list[dict[str, str]]:

@@ -17,14 +17,18 @@ _PRESSING = {"act": 0, "watch": 1, "note": 2}
 
 
 def render(week: Week) -> Markup:
-    """Return the episodes by start; the most pressing are drawn."""
-    ranked = sorted(week.excursions, key=lambda e: (_PRESSING[e.limit.severity], -e.minutes, e.excursion_id))
+    """Return the episodes by start; the most pressing are drawn; those within an allowance come last."""
+    beyond = [found for found in week.excursions if not found.allowance]
+    ranked = sorted(beyond, key=lambda e: (_PRESSING[e.limit.severity], -e.minutes, e.excursion_id))
     drawn = {episode.excursion_id for episode in ranked[:MOST_DRAWN]}
-    episodes = [_episode(week, found) for found in week.excursions if found.excursion_id in drawn]
-    others = [_facts(week, found) for found in week.excursions if found.excursion_id not in drawn]
-    unknown = sum(result.status == "not assessable" for result in week.limits)
-    total = len(week.limits)
-    return fill("excursions.html", episodes=episodes, others=others, unknown=unknown, total=total)
+    return fill(
+        "excursions.html",
+        episodes=[_episode(week, found) for found in beyond if found.excursion_id in drawn],
+        others=[_facts(week, found) for found in beyond if found.excursion_id not in drawn],
+        allowed=[_facts(week, found) for found in week.excursions if found.allowance],
+        unknown=sum(result.status == "not assessable" for result in week.limits),
+        total=len(week.limits),
+    )
 
 
 def _episode(week: Week, excursion: Excursion) -> dict[str, object]:
@@ -44,6 +48,7 @@ def _facts(week: Week, excursion: Excursion) -> dict[str, object]:
         "worst": scale.beside(excursion.worst, (limit.low, limit.high)),
         "worst_at": moment_word(week, excursion, excursion.worst_at),
         "remarks": _remarks(excursion),
+        "allowance": excursion.allowance,
         "doubt": excursion.instrument_doubt,
         "doubt_link": _link(week, excursion.instrument_doubt),
         "over": _over(week, excursion),

@@ -69,7 +69,7 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "note": _note(result, scale),
         "worst_at": worst_moment(result, week.period.zone) if value is not None else "",
         "tone": _TONES[result.status],
-        "word": _WORDS[result.status] + (", so far" if result.so_far else ""),
+        "word": _word(result),
         "margin": _margin(result, scale),
         "doubt": over_words(week, result),
         "doubtful": result.doubt.instrument if result.doubt else "",
@@ -79,6 +79,13 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "coverage": percent(result.coverage_pct),
         "source": limit.source,
     }
+
+
+def _word(result: LimitResult) -> str:
+    """Return ``Within, so far``, or ``Not assessable: 3 of 4 sampled days``."""
+    return (
+        _WORDS[result.status] + (", so far" if result.so_far else "") + (result.lacks and f": {result.lacks}")
+    )
 
 
 def _note(result: LimitResult, scale: Scale) -> str:
