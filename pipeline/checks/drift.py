@@ -22,7 +22,7 @@ from pipeline.evidence.errors import (
     against_history,
     day_numbers,
 )
-from pipeline.evidence.level import level_on, level_since, tolerance_on
+from pipeline.evidence.level import at_process, has_tolerance, level_since, tolerance_on
 from pipeline.evidence.services import Found, first_of, foreseen, seen_by_grabs, seen_by_history
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.troubles import Trouble, together
@@ -82,7 +82,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """
     if case.tag.is_state or case.instrument is None:
         return
-    if case.tolerance_at(level_on(case)) is None:
+    if not has_tolerance(case):
         return
     yield from (_finding(case, trouble) for trouble in together(_every(case, settings)))
 
@@ -160,17 +160,20 @@ def _of_both(bar: Bar, twin: Case | None) -> Bar:
 
 
 def _log(case: Case) -> list[Found]:
-    """Return what services found and left, on the working scale."""
+    """Return what services found and left: on the working scale, as it counts where the tag reads."""
 
     def off(name: str) -> pl.Expr:
         return (working(case.tag, pl.col(name)) - working(case.tag, pl.col("reference"))).cast(pl.Float64)
 
     restarts = case.services.filter(pl.col("kind").is_in(list(_CLEARS)))
-    rows = restarts.select(off("as_found").alias("found"), off("as_left").alias("left"))
-    return [
-        Found(day, np.nan if found is None else found, np.nan if left is None else left)
-        for day, (found, left) in zip(case.serviced_on(_CLEARS), rows.iter_rows(), strict=True)
-    ]
+    rows = restarts.select(off("as_found").alias("found"), off("as_left").alias("left"), "reference")
+    told = []
+    for day, (found, left, reference) in zip(case.serviced_on(_CLEARS), rows.iter_rows(), strict=True):
+        share = 1.0 if reference is None else at_process(case, day, reference)
+        told.append(
+            Found(day, np.nan if found is None else share * found, np.nan if left is None else share * left)
+        )
+    return told
 
 
 def _finding(case: Case, trouble: Trouble) -> Finding:

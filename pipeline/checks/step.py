@@ -13,7 +13,7 @@ from pipeline.clock import midnight
 from pipeline.epoch import date_of, day_number
 from pipeline.evidence.errors import Errors, against_grabs, against_history
 from pipeline.evidence.jumps import Jump, jumps
-from pipeline.evidence.level import level_on, level_since, tolerance_on
+from pipeline.evidence.level import has_tolerance, level_since, tolerance_on
 from pipeline.evidence.thresholds import threshold
 from pipeline.evidence.twin import against_twin
 from pipeline.finding import Finding, Severity
@@ -48,7 +48,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     services = sorted(set(case.serviced_on(RESTARTS)))
     if case.tag.is_state or case.instrument is None or not services:
         return
-    if case.tolerance_at(level_on(case)) is None:
+    if not has_tolerance(case):
         return
     first: dict[float, tuple[Errors, Jump]] = {}
     for errors, jump in sorted(_every(case, settings, services), key=lambda one: one[1].crossed):

@@ -66,6 +66,31 @@ def _levels(level: Floats) -> Floats:
     return np.nan_to_num(medians(weeks.T))
 
 
+def has_tolerance(case: Case) -> bool:
+    """Whether an admissible error can be named: a share of the reading only where a day's level is known."""
+    device = case.instrument
+    allowed = case.tolerance_at(level_on(case))
+    of_reading = case.tag.is_log_scaled or (device is not None and device.tolerance_pct is not None)
+    return allowed is not None and (not of_reading or case.daily["level"].count() > 0)
+
+
+def at_process(case: Case, day: float, reference: float) -> float:
+    """Return how much of an error at a standard counts where the tag reads: as many tolerances as there.
+
+    Parameters
+    ----------
+    case : Case
+    day : float
+        Days since 1970-01-01.
+    reference : float [unit of the tag]
+        What the standard is: air for oxygen, a check sample, a buffer.
+    """
+    allowed = case.tolerance_at(reference)
+    there = on_scale(case.tag, allowed, reference) if allowed else 0.0
+    here = tolerance_on(case, day)
+    return here / there if there > 0 and np.isfinite(here) else 1.0
+
+
 def tolerance_on(case: Case, day: float) -> float:
     """Return the admissible error on a day [working scale]; infinite where none is known."""
     level = level_on(case, day)

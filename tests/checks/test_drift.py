@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import numpy as np
+import polars as pl
 import pytest
 
 from pipeline.casebook import with_twin
@@ -337,3 +338,29 @@ def test_grabs_outrank_what_services_let_foresee(find, as_known, sensor, make, g
     healthy.instrument = make.instrument(tolerance=0.2, service_days=30.0)
     foreseen = [f for f in find("drift", as_known(healthy)) if f.reference == "as found at services"]
     assert [f.crossed.month for f in foreseen] == told_in
+
+
+def _aired(make, found, days=180, hours=24):
+    """Oxygen about 2 mg/L, within 0.3 mg/L or 10 %; each month it shows `found` in air of 8.6 mg/L."""
+    random = np.random.default_rng(7)
+    value = np.round(2.0 + make.noise(random, 96 * days, 0.99, 0.2), 2)
+    frame = make.frame(make.grid(make.utc(2026, 1, 1), days), value).filter(pl.col("time").dt.hour() < hours)
+    times = [make.local(2026, month, 5, 10) for month in range(1, 7)]
+    services = make.services(times).with_columns(
+        as_found=np.full(6, found), as_left=np.full(6, 8.6), reference=np.full(6, 8.6)
+    )
+    tag = make.tag(measures="dissolved_oxygen", unit="mg/L", low=0.0, high=20.0)
+    device = make.instrument(tolerance=0.3, tolerance_pct=10.0, service_days=30.0)
+    return make.case(frame, tag, device, services=services)
+
+
+@pytest.mark.parametrize(("found", "told"), [(8.1, False), (6.9, True)])
+def test_an_error_found_in_air_is_held_against_the_tolerance_in_air(find, make, found, told):
+    """0.5 of 8.6 mg/L is 6 %, of 2 mg/L as well: an error of the slope (common practice, no source)."""
+    said = [one for one in find("drift", _aired(make, found)) if one.reference == "as found at services"]
+    assert any(one.listed for one in said) == told
+
+
+def test_a_share_of_a_reading_that_nobody_knows_is_no_tolerance(find, make):
+    """Two hours a day make no day: no level is known, and 10 % of it is not 10 % of 1."""
+    assert not find("drift", _aired(make, 6.9, hours=2))
