@@ -210,20 +210,20 @@ def _finding(case: Case, trouble: Trouble) -> Finding:
         rate_per_week=rate,
         tolerance=tolerance,
         tolerance_source=case.instrument.tolerance_source if case.instrument else "",
-        reaches_tolerance_on=_reaches(estimate, rate, tolerance, last_day, now.onset),
+        reaches_tolerance_on=_reaches(estimate, rate, tolerance, spell),
         listed=None if listed is None else date_of(listed),
     )
 
 
-def _reaches(estimate: float, rate: float | None, tolerance: float, day: float, onset: float) -> date | None:
+def _reaches(estimate: float, rate: float | None, tolerance: float, spell: Spell) -> date | None:
     """Day on which the error passes, or passed, the tolerance: at its present rate, or as it came at once."""
     if rate is None:
-        return date_of(onset) if abs(estimate) >= tolerance else None
+        return date_of(spell.course.onset) if abs(estimate) >= tolerance else None
     growth = rate * np.sign(estimate)
     if growth <= 0:
         return None
     ahead = 7.0 * (tolerance - abs(estimate)) / growth
-    return date_of(day + ahead) if abs(ahead) < 366 else None
+    return date_of(spell.measured + ahead) if abs(ahead) < 366 else None
 
 
 _CANNOT_TELL = {

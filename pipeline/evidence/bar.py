@@ -61,6 +61,8 @@ class Spell:
         Whether the error is now past the tolerance with confidence.
     count : int
         Errors since the segment began.
+    measured : float
+        Day of the newest of them: the course is told as of then.
     """
 
     crossed: float
@@ -69,6 +71,7 @@ class Spell:
     course: Course
     is_past: bool
     count: int
+    measured: float
 
 
 @dataclass(frozen=True)

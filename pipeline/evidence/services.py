@@ -150,7 +150,7 @@ class _GoingOn:
             return []
         course = self._course(last)
         is_past = course.now.beyond(self.bar.tolerance(last)) >= self.bar.chances.matters
-        return [Spell(crossed, matters, closed, course, is_past, 2)]
+        return [Spell(crossed, matters, closed, course, is_past, 2, last)]
 
     def _likely(self, day: float) -> float:
         """Probability that it goes on, by what is seen: as far as foreseen, or where the service left it."""

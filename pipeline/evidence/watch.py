@@ -8,7 +8,8 @@ The watch walks through the errors once, in time, and at every value knows only 
   service. Certainty alone asks for nobody's morning: every instrument wanders.
 * With only its own history to go by, the EWMA of the errors must first have raised suspicion; to matter, it
   must have lasted `wait_days` and look like a ramp: a level that jumped and stayed may be the water.
-* A service closes the spell; so do 14 quiet days, once it is no longer likely. What was learned of the rate,
+* A service closes the spell; so do 14 quiet days, once it is no longer likely, and 14 days on which it is
+  no longer likely to matter: what is still certain is for the record again. What was learned of the rate,
   and of the error where a service may have left it, goes into the next segment as one explanation among
   others: the likelier, the less it was that of a sound instrument.
 """
@@ -33,7 +34,8 @@ CLIP_SIGMA = 6.0
 QUIET_SHARE = 0.7
 QUIET_DAYS = 14.0
 STILL_LIKELY = 0.5
-"""Probability of a small error below which a quiet spell is over."""
+"""Probability of a small error below which a quiet spell is over, and of one that matters below which it
+matters no more."""
 
 LOOK_SHARE = 0.4
 """Share of the EWMA's limit from which on the course is estimated; below it nothing can be certain."""
@@ -134,6 +136,7 @@ class _Segment:
         matters: float | None = None
         suspect: float | None = None
         quiet: float | None = None
+        doubted: float | None = None
         for i, (day, excess) in enumerate(zip(self.day.tolist(), self._excess().tolist(), strict=True)):
             suspect = day if excess > 1.0 and suspect is None else suspect
             quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
@@ -141,7 +144,12 @@ class _Segment:
                 suspect = None
                 if opened is not None and not self._lasts(i):
                     found.append(self._spell(opened, matters, day, i))
-                    opened = matters = None
+                    opened = matters = doubted = None
+            if opened is not None and matters is not None and self._is_look(i):
+                doubted = None if self._still_matters(i) else day if doubted is None else doubted
+                if doubted is not None and day - doubted >= QUIET_DAYS:
+                    found.append(self._spell(opened, matters, day, i))
+                    opened = matters = doubted = None
             is_asked = opened is None or (matters is None and self.bar.chances.may_matter)
             if is_asked and excess >= LOOK_SHARE and self._is_look(i):
                 is_certain, does_matter = self._judged(i, None if suspect is None else day - suspect)
@@ -166,6 +174,11 @@ class _Segment:
             return False
         small = self.bar.chances.small * self.bar.tolerance(float(self.day[i]))
         return self._course(i).now.beyond(small) >= STILL_LIKELY
+
+    def _still_matters(self, i: int) -> bool:
+        """Whether an error past the tolerance, now or before the next service, is still likely."""
+        tolerance, course = self.bar.tolerance(float(self.day[i])), self._course(i)
+        return max(course.now.beyond(tolerance), course.ahead.beyond(tolerance)) >= STILL_LIKELY
 
     def _judged(self, i: int, suspect_days: float | None) -> tuple[bool, bool]:
         """Whether at the i-th error a drift is certain, and whether it matters."""
@@ -235,4 +248,4 @@ class _Segment:
     def _spell(self, opened: float, matters: float | None, closed: float | None, i: int) -> Spell:
         now = self._course(i)
         is_past = now.now.beyond(self.bar.tolerance(float(self.day[i]))) >= self.bar.chances.matters
-        return Spell(opened, matters, closed, now, is_past, i + 1)
+        return Spell(opened, matters, closed, now, is_past, i + 1, float(self.day[i]))

@@ -364,3 +364,20 @@ def test_an_error_found_in_air_is_held_against_the_tolerance_in_air(find, make, 
 def test_a_share_of_a_reading_that_nobody_knows_is_no_tolerance(find, make):
     """Two hours a day make no day: no level is known, and 10 % of it is not 10 % of 1."""
     assert not find("drift", _aired(make, 6.9, hours=2))
+
+
+def test_the_day_of_reaching_the_tolerance_stays_while_nothing_new_is_known(find, sensor, make):
+    """Weekly grabs find a drift and stop: three weeks later the same grabs still say the same day."""
+    drifting = sensor(502, natural=0.0, drift=0.04, onset=340, service_days=0)
+    last = drifting.start + timedelta(days=380)
+    grabs = drifting.grabs.filter(pl.col("time") < last)
+    told = set()
+    for later in (0, 7, 21):
+        frame = drifting.frame.filter(pl.col("time") < last + timedelta(days=later))
+        case = make.case(
+            frame, drifting.tag, drifting.instrument, grabs=grabs, as_of=last + timedelta(days=later)
+        )
+        told |= {
+            f.reaches_tolerance_on for f in find("drift", case) if f.reference == "lab grab" and f.is_open
+        }
+    assert len(told) == 1 and None not in told

@@ -8,7 +8,9 @@ from pipeline.spc.onset import weighed
 
 
 def _spell(crossed, closed=None, matters=None):
-    return Spell(crossed, matters, closed, weighed(np.arange(3.0), np.ones(3), 0.1).course(), False, 3)
+    return Spell(
+        crossed, matters, closed, weighed(np.arange(3.0), np.ones(3), 0.1).course(), False, 3, crossed
+    )
 
 
 def test_spells_that_overlap_are_one_trouble_dated_by_the_first():
