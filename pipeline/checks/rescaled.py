@@ -13,6 +13,7 @@ from pipeline.baseline.jumps import FAHRENHEIT, Jump, jumps
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.case import Case
 from pipeline.finding import Finding
+from pipeline.neighbours.demand import is_demand
 from pipeline.wording import moment, number
 
 _ANY: tuple[str, ...] = ()
@@ -65,9 +66,10 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every jump of the level by a factor that came at once and stayed.
 
     Where the scatter grows with the level anyway (flow, turbidity) only a factor between known units is more
-    than a note. One of no known factor that the logbook has as a service's is none, and of what has no zero
-    (`NO_ZERO`) nothing but a known factor is. It is over when the level jumps back or on, and after half a
-    year, when it is what is usual.
+    than a note, and a flow's only where neither its balance nor the meters beside it call it the demand's
+    (`pipeline.neighbours.demand`). One of no known factor that the logbook has as a service's is none, and
+    of what has no zero (`NO_ZERO`) nothing but a known factor is. It is over when the level jumps back or
+    on, and after half a year, when it is what is usual.
     """
     signal = signal_of(case)
     if signal is None:
@@ -117,6 +119,10 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
     if (later.row if later else signal.days) - jump.row > FORGET_DAYS:
         end = signal.begin(jump.row + FORGET_DAYS, case.zone)
     named = _named(jump, case.tag.measures)
+    demand = ""
+    if named and case.tag.measures == "flow":
+        demand = is_demand(case, signal.date(jump.row), signal.date(jump.crossed))
+        named = "" if demand else named
     shown = jump.before * jump.factor
     return Finding(
         tag=case.tag.tag,
@@ -130,7 +136,7 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
         evidence=(
             f"Jumped from about {number(case.tag, jump.before)} to {number(case.tag, shown)} at "
             f"{moment(start, case.zone)} and stayed{', its scatter with it' if jump.is_borne_out else ''}: "
-            f"{_words(jump, named)}."
+            f"{_words(jump, named)}.{' ' if demand else ''}{demand}"
         ),
         check_first=check_first("rescaled", case.tag.measures),
         unit=case.tag.unit,
