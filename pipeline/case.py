@@ -109,7 +109,8 @@ class Case:
     contradictions : DataFrame of CONTRADICTIONS
         Where it denies what its pump or valve says.
     company : tuple of Case
-        Other tags of an analyser's area: what moves together with them is the process or the water.
+        Other tags of an analyser's area, or the other flow meters of a flow's: what moves together with them
+        is the process or the water.
     at_work : DataFrame of SPANS
         When someone was at work on it.
     thinned : bool

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.baseline.daily import daily_values
 from pipeline.baseline.ice import at_ice
 from pipeline.baseline.pairs import IN_PLACE, pairs
-from pipeline.baseline.states import condition_of, settled, settling, spans, union, within
+from pipeline.baseline.states import changes, condition_of, settled, settling, spans, union, within
 from pipeline.baseline.stepped import is_stepped, stepped
 from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
@@ -63,11 +63,15 @@ class Source:
 
 @dataclass(frozen=True)
 class _Held:
-    """When a condition held: long enough to count, not or not yet, and its runs seen from the beginning."""
+    """When a condition held: long enough to count, not or not yet, its runs seen from the beginning.
+
+    And when it was seen to change.
+    """
 
     settled: pl.DataFrame
     masked: pl.DataFrame
     runs: pl.DataFrame
+    changes: pl.Series
 
 
 def cases_of(source: Source) -> dict[str, Case]:
@@ -111,7 +115,10 @@ def _case(source: Source, tag: Tag) -> Case:
     grabs = results.filter(~pl.col("below")).select("time", "value")
     services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
     instrument = with_default(plant.instruments.get(tag.instrument), tag)
-    case = case_of(tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services)
+    changed = source.held(tag.valid_when).changes if tag.valid_when and samples.height else None
+    case = case_of(
+        tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services, changed
+    )
     return replace(
         case,
         exported=source.exported,
@@ -131,6 +138,7 @@ def case_of(
     masked: pl.DataFrame,
     grabs: pl.DataFrame,
     services: pl.DataFrame,
+    changed: pl.Series | None = None,
 ) -> Case:
     """Return the case of one tag: its record judged reading by reading, and what is derived from it.
 
@@ -145,6 +153,8 @@ def case_of(
     grabs : DataFrame
         ``time, value`` [unit of the tag].
     services : DataFrame of CALIBRATIONS
+    changed : Series of Datetime, optional
+        When the state of `Tag.valid_when` was seen to begin or end, ascending.
     """
     local_day = to_local(pl.col("time"), zone).dt.date()
     recorded = _sound(tag, samples, in_state)
@@ -154,6 +164,8 @@ def case_of(
     readings = _usable(recorded, stuck)
     at_steps = None if judged is recorded else _usable(judged, stuck)
     regular = readings if at_steps is None else at_steps
+    # What is read in place is compared at a minute that is known.
+    carried = instrument is not None and tag.measures not in IN_PLACE
     return Case(
         tag=tag,
         instrument=instrument,
@@ -168,7 +180,8 @@ def case_of(
             tag.pace,
             local_day,
             stuck,
-            None if instrument is None or tag.measures in IN_PLACE else instrument.tolerance_at,
+            instrument.tolerance_at if instrument is not None and carried else None,
+            changed if carried else None,
         ),
         services=services,
         masked=masked,
@@ -229,7 +242,7 @@ def _held(source: Source, text: str) -> _Held:
     true, false = spans(condition, signals)
     # A run whose beginning nobody saw is none.
     runs = true.filter(pl.col("start").is_in(false["end"].implode()))
-    return _Held(settled(true, settle), union([false, settling(true, settle)]), runs)
+    return _Held(settled(true, settle), union([false, settling(true, settle)]), runs, changes(true, false))
 
 
 def _signal(source: Source, name: str) -> tuple[pl.DataFrame, timedelta]:

@@ -86,10 +86,12 @@ def _case(
     masked=None,
     as_of=None,
     zone=DENVER,
+    changes=None,
 ):
     """Return the Case of a record, from what lies before `as_of` alone.
 
-    `frame` holds ``time, value, good, in_state``; `grabs` and `services` are ``time, ...`` frames.
+    `frame` holds ``time, value, good, in_state``; `grabs` and `services` are ``time, ...`` frames, `changes`
+    the times at which its state changed.
     """
     tag = tag or _tag()
     if as_of is None:
@@ -110,6 +112,7 @@ def _case(
         union([masked.with_columns(cut).filter(pl.col("start") < pl.col("end"))]),
         (_events([], []) if grabs is None else grabs).filter(known),
         (_services([]) if services is None else services).filter(known),
+        None if changes is None else pl.Series("time", [at for at in changes if at < as_of], dtype=TIME),
     )
 
 

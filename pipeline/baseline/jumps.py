@@ -2,7 +2,8 @@
 
 The edge is the mean of four readings against the four before it, on the logarithmic scale; its bar is
 learned from the signal's own edges of the year before. The two days after must hold the new level, and
-where the scatter is an amount it must have grown by the same factor: the water would not do that.
+where the scatter is an amount it must have grown by the same factor: the water would not do that. Below a
+step of the recording it cannot be seen to, and bears nothing out.
 """
 
 from dataclasses import dataclass
@@ -58,7 +59,7 @@ class Jump:
     scale : float
         Factor by which differences grew; other than `factor` only between degrees C and F.
     is_borne_out : bool
-        Whether the scatter grew with it although it need not have.
+        Whether the scatter was seen to grow or shrink with it although it need not have.
     """
 
     at: int
@@ -153,23 +154,29 @@ class _Walk:
         is_step = float(self.sharp[top]) >= STEP_SHARE * abs(edge)
         if not is_step or abs(edge) < least or not _stays(edge, before, new):
             return None
-        scale = self._scale(row, crossed, old, edge)
+        usual = self._usual(row)
+        scale = self._scale(row, crossed, old, edge, usual)
         if scale is None:
             return None
         factor, before_it, scale = (float(np.exp(log)) for log in (edge, old, scale))
         at_reading = int(self.positive[self.steep[top]])
+        # What would be less than a step of the recording was not seen to be so.
         is_borne_out = self.resolution is not None and abs(edge) >= BORNE_OUT_EDGE
+        is_borne_out &= bool(usual + np.log(scale) >= np.log(max(self.resolution or 0.0, 1e-12)))
         return Jump(at_reading, row, crossed, factor, before_it, scale, is_borne_out)
 
-    def _scale(self, row: int, crossed: int, old: float, edge: float) -> float | None:
+    def _usual(self, row: int) -> float:
+        """Log of the scatter of the two weeks before a day; NaN where none is known."""
+        before = self.signal.roughness[max(row - 2 * BEFORE_DAYS, 0) : row]
+        return float(np.nanmedian(before)) if np.isfinite(before).any() else np.nan
+
+    def _scale(self, row: int, crossed: int, old: float, edge: float, usual: float) -> float | None:
         """Log of the factor of the scatter, where it bears the jump out; None where it does not."""
         if self.resolution is None:
             return edge
-        before = self.signal.roughness[max(row - 2 * BEFORE_DAYS, 0) : row]
         after = self.signal.roughness[row + 1 : crossed + 1]
-        if not np.isfinite(before).any():
+        if not np.isfinite(usual):
             return None
-        usual = float(np.nanmedian(before))
         now = float(np.nanmean(after)) if np.isfinite(after).any() else -np.inf
         slack = max(SMALLEST_SCATTER_SLACK, SCATTER_SLACK_SHARE * abs(edge))
         if abs(now - usual - edge) <= slack:

@@ -24,6 +24,11 @@ STEADY_TOLERANCES = 3.0
 """Where the reading went through so many tolerances within an hour on either side, a grab is no witness: its
 minute is not known so well. Common practice, no source."""
 
+FROM_A_CHANGE = timedelta(minutes=20)
+RUN_SHARE = 0.25
+"""A grab so near a change of the state in which the reading counts (in a shorter run: nearer than this share
+of it) may be of either state: its minute is not known so well. Common practice, no source."""
+
 IN_PLACE = ("flow", "level", "pressure")
 """What is compared beside the instrument, at a minute that is known; no bottle is carried to the bench."""
 
@@ -38,6 +43,7 @@ def pairs(
     days: pl.Expr,
     stuck: pl.DataFrame | None = None,
     tolerance: Callable[[float], float | None] | None = None,
+    changes: pl.Series | None = None,
 ) -> pl.DataFrame:
     """Match grabs to the record.
 
@@ -54,13 +60,16 @@ def pairs(
         A frozen reading is paired until the day on which its run gave itself away.
     tolerance : callable, optional
         From a reading to its admissible error [unit of the tag]; without one every reading is steady.
+    changes : Series of Datetime, optional
+        When the state in which the reading counts was seen to begin or end, ascending.
 
     Returns
     -------
     DataFrame of PAIRS
         Grabs for which at least three of the five readings around them are usable. Only readings of
         the grab's own day count: a day must come out the same however much later it is looked at. Left out
-        are those beside which the reading swung (`STEADY_TOLERANCES`), as in a basin whose air comes on.
+        are those beside which the reading swung (`STEADY_TOLERANCES`), as in a basin whose air comes on, and
+        those beside which its state changed (`FROM_A_CHANGE`).
     """
     if grabs.height == 0:
         return empty(PAIRS)
@@ -89,7 +98,26 @@ def pairs(
     )
     if tolerance is not None and found.height:
         found = found.filter(_steady(found, usable, max(AROUND_A_GRAB, reach), days, tolerance))
+    if changes is not None and found.height:
+        found = found.filter(_within_a_run(found, changes, days))
     return conform(found, PAIRS)
+
+
+def _within_a_run(found: pl.DataFrame, changes: pl.Series, days: pl.Expr) -> pl.Series:
+    """Mark the grabs well within a run of their state, by what their own day knew of it."""
+    at = changes.rename("time").to_frame().with_columns(days.alias("day"), pl.col("time").alias("change"))
+    grabs = found.select("time", "day")
+    before = grabs.join_asof(at.select("time", "change"), on="time").select("change").to_series()
+    after = grabs.join_asof(at, on="time", by="day", strategy="forward", check_sortedness=False)
+    near = grabs.select(
+        since=pl.col("time") - before,
+        left=after["change"] - pl.col("time"),
+    )
+    run = pl.sum_horizontal("since", "left")
+    known = pl.col("since").is_not_null() & pl.col("left").is_not_null()
+    least = pl.when(known).then(pl.min_horizontal(pl.lit(FROM_A_CHANGE), RUN_SHARE * run))
+    enough = pl.min_horizontal("since", "left") >= least.fill_null(FROM_A_CHANGE)
+    return near.select(enough.fill_null(True)).to_series()
 
 
 def _steady(

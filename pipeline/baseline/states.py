@@ -94,6 +94,21 @@ def _instants(names: tuple[str, ...], signals: Signals) -> pl.DataFrame:
     return pl.concat([series.rename("time") for series in times]).unique().sort().to_frame()
 
 
+def changes(true: pl.DataFrame, false: pl.DataFrame) -> pl.Series:
+    """Return when an answer was seen to change, ascending; where one side is not known nothing was seen.
+
+    Parameters
+    ----------
+    true, false : DataFrame of SPANS
+        When it was known to be yes, and to be no.
+    """
+    begins = [
+        one["start"].filter(one["start"].is_in(other["end"].implode()))
+        for one, other in ((true, false), (false, true))
+    ]
+    return pl.concat(begins).sort()
+
+
 def settled(spans: pl.DataFrame, settle: timedelta) -> pl.DataFrame:
     """Cut `settle` off the beginning of every span: a filter ripens, a pump's flow steadies."""
     return spans.with_columns(pl.col("start") + settle).filter(pl.col("start") < pl.col("end"))

@@ -13,6 +13,7 @@ from pipeline.baseline.signal import Signal, signal_of, steps_of
 from pipeline.case import Case
 from pipeline.evidence.liveliness import duller, scatter_of
 from pipeline.finding import Finding
+from pipeline.neighbours.demand import is_demand
 from pipeline.recording import of_recording
 from pipeline.wording import day_text, scatter
 
@@ -39,6 +40,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     record, a level and a pressure are not judged: their steps are not the instrument's. A blocked sample
     line is the usual reason; a record that is flat altogether is `frozen`. One that scatters by less
     than a step of its display rests while the water stands between two steps: it must do so day after day.
+    A flow that fell or rose on that day with the demand (`pipeline.neighbours.demand`) is for the record.
     """
     signal = signal_of(case)
     if signal is None:
@@ -63,8 +65,12 @@ def _is_shown(case: Case, signal: Signal, spell: Spell) -> bool:
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:
     lasted = signal.stretch(spell.begin, spell.end, case.zone)
-    evidence = _evidence(case, spell, lasted[0])
-    return of_recording(case, "damped", "watch", signal.date(spell.crossed), lasted, evidence)
+    evidence, demand, crossed = _evidence(case, spell, lasted[0]), "", signal.date(spell.crossed)
+    if case.tag.measures == "flow":
+        demand = is_demand(case, signal.date(spell.begin), crossed)
+    if demand:
+        return of_recording(case, "damped", "note", crossed, lasted, f"{evidence} {demand}")
+    return of_recording(case, "damped", "watch", crossed, lasted, evidence)
 
 
 def _evidence(case: Case, spell: Spell, start: datetime) -> str:

@@ -29,7 +29,7 @@ from pipeline.evidence.troubles import Trouble, together
 from pipeline.evidence.twin import against_twin, uncleared
 from pipeline.evidence.watch import spells
 from pipeline.finding import Finding
-from pipeline.wording import AGAINST, day_text, difference, number
+from pipeline.wording import AGAINST, day_text, difference, digits, number
 
 _AT_ONCE = 0.1
 """Where a ramp is no likelier than this, the error came at once, and no growth is told of it (no source)."""
@@ -229,7 +229,6 @@ def _reaches(estimate: float, rate: float | None, tolerance: float, spell: Spell
 _CANNOT_TELL = {
     "lab grab": "",
     "twin instrument": " Which of the two is off the pair alone cannot tell: take a grab.",
-    "as found at services": " Nothing was measured since: a grab tells.",
     "own history": " One sensor alone cannot tell a drift from a slow change of the water: take a grab.",
 }
 
@@ -258,7 +257,15 @@ def _evidence(
             f"Reads {difference(tag, abs(estimate))} {direction} {AGAINST[reference]} {bounds}, {how}; "
             f"{spell.count} {'grabs' if reference == 'lab grab' else 'days'} {_held_since(case, spell)}."
         )
-    return text + _CANNOT_TELL[reference]
+    return text + (_CANNOT_TELL[reference] if reference in _CANNOT_TELL else _compared_since(case, spell))
+
+
+def _compared_since(case: Case, spell: Spell) -> str:
+    """Say of a forecast what was measured since the service that it rests on."""
+    grabs = case.pairs.filter(pl.col("day") > date_of(spell.course.onset)).height
+    if not grabs:
+        return " Nothing was measured since: a grab tells."
+    return f" {grabs} {'grab' if grabs == 1 else 'grabs'} compared since, which tell more than this forecast."
 
 
 def _held_since(case: Case, spell: Spell) -> str:
@@ -269,4 +276,8 @@ def _held_since(case: Case, spell: Spell) -> str:
 
 
 def _signed(tag: Tag, value: float) -> str:
+    """Return a rate with its sign; what rounds to nothing is less than its last decimal."""
+    least = 10.0 ** -(digits(tag) + 1)
+    if abs(value) < 0.5 * least:
+        return f"less than {number(tag, least, extra=1)}"
     return number(tag, value, extra=1, signed=True)

@@ -13,6 +13,7 @@ from pipeline.baseline.jumps import FAHRENHEIT, Jump, jumps
 from pipeline.baseline.signal import Signal, signal_of
 from pipeline.case import Case
 from pipeline.finding import Finding
+from pipeline.neighbours.demand import is_demand
 from pipeline.wording import moment, number
 
 _ANY: tuple[str, ...] = ()
@@ -39,6 +40,10 @@ FACTORS: tuple[tuple[float, str, tuple[str, ...]], ...] = (
 )
 """Factors between units that are mistaken for each other, and what is measured in them."""
 
+NO_ZERO = ("temperature", "ph", "orp")
+"""What is measured from no zero of its own: water that goes from 4 to 2 degC is not half of anything. Only a
+factor between units tells of another scale there. Common practice, no source."""
+
 SLACK = 0.04
 FORGET_DAYS = 182
 
@@ -61,8 +66,10 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every jump of the level by a factor that came at once and stayed.
 
     Where the scatter grows with the level anyway (flow, turbidity) only a factor between known units is more
-    than a note. One of no known factor that the logbook has as a service's is none. It is over when the level
-    jumps back or on, and after half a year, when it is what is usual.
+    than a note, and a flow's only where neither its balance nor the meters beside it call it the demand's
+    (`pipeline.neighbours.demand`). One of no known factor that the logbook has as a service's is none, and
+    of what has no zero (`NO_ZERO`) nothing but a known factor is. It is over when the level jumps back or
+    on, and after half a year, when it is what is usual.
     """
     signal = signal_of(case)
     if signal is None:
@@ -73,10 +80,22 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         if jump.row - since > FORGET_DAYS:
             away = 0.0
         away, since = away + float(np.log(jump.factor)), jump.row
-        if abs(away) < float(np.log(settings.least_factor)) or _is_of_a_service(case, signal, jump):
-            away = 0.0  # back where it was, or where it was put
+        is_back = abs(away) < float(np.log(settings.least_factor))
+        if is_back or not _has_a_scale(case, jump) or _is_of_a_service(case, signal, jump):
+            away = 0.0  # back where it was, where the water took it, or where it was put
         else:
             yield _finding(case, signal, jump, later)
+
+
+def _has_a_scale(case: Case, jump: Jump) -> bool:
+    """Whether a factor means anything there: of what has no zero only a known one."""
+    has_zero = case.tag.measures not in NO_ZERO and not _is_of_degrees(jump)
+    return has_zero or bool(_named(jump, case.tag.measures))
+
+
+def _is_of_degrees(jump: Jump) -> bool:
+    """Whether its differences grew by another factor than its level."""
+    return abs(float(np.log(jump.scale / jump.factor))) > SLACK
 
 
 def _is_of_a_service(case: Case, signal: Signal, jump: Jump) -> bool:
@@ -100,6 +119,10 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
     if (later.row if later else signal.days) - jump.row > FORGET_DAYS:
         end = signal.begin(jump.row + FORGET_DAYS, case.zone)
     named = _named(jump, case.tag.measures)
+    demand = ""
+    if named and case.tag.measures == "flow":
+        demand = is_demand(case, signal.date(jump.row), signal.date(jump.crossed))
+        named = "" if demand else named
     shown = jump.before * jump.factor
     return Finding(
         tag=case.tag.tag,
@@ -113,7 +136,7 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
         evidence=(
             f"Jumped from about {number(case.tag, jump.before)} to {number(case.tag, shown)} at "
             f"{moment(start, case.zone)} and stayed{', its scatter with it' if jump.is_borne_out else ''}: "
-            f"{_words(jump, named)}."
+            f"{_words(jump, named)}.{' ' if demand else ''}{demand}"
         ),
         check_first=check_first("rescaled", case.tag.measures),
         unit=case.tag.unit,
@@ -127,8 +150,9 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
 
 def _named(jump: Jump, measures: str) -> str:
     """Return what the factor is known for; nothing where it is none of the known ones."""
-    if abs(np.log(jump.scale / jump.factor)) > SLACK:
-        return "degrees F for C" if jump.scale > 1 else "degrees C for F"
+    if _is_of_degrees(jump):
+        word = "degrees F for C" if jump.scale > 1 else "degrees C for F"
+        return word if measures == "temperature" else ""
     size = abs(float(np.log(jump.factor)))
     known = ((word, factor) for factor, word, of in FACTORS if not of or measures in of)
     return next((word for word, factor in known if abs(size - np.log(factor)) <= SLACK), "")

@@ -36,16 +36,23 @@ MOVED_SHARE = 0.5
 
 
 def company(cases: Mapping[str, Case]) -> dict[str, tuple[Case, ...]]:
-    """Return the other tags of each analyser's area that bear witness, in the config's order."""
+    """Return the other tags of each analyser's area that bear witness, in the config's order.
+
+    Of a flow they are the other flow meters: what the demand does they show too.
+    """
     by_area: dict[str, list[Case]] = {}
     for case in cases.values():
         if case.tag.measures not in FOLLOWS:
             by_area.setdefault(case.tag.area, []).append(case)
-    return {
+    beside = {
         name: tuple(one for one in by_area.get(case.tag.area, ()) if one.tag.tag != name)
         for name, case in cases.items()
-        if case.tag.measures not in (*SWITCHED, *FOLLOWS)
+        if case.tag.measures == "flow" or case.tag.measures not in (*SWITCHED, *FOLLOWS)
     }
+    for name, others in beside.items():
+        if cases[name].tag.measures == "flow":
+            beside[name] = tuple(one for one in others if one.tag.measures == "flow")
+    return beside
 
 
 def is_switched(case: Case, begin_us: int, back_us: int) -> bool:

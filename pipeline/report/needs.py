@@ -62,6 +62,9 @@ def needs(week: Week) -> list[Need]:
         return [_no_data(week)]
     first = [entry for entry in week.entries if entry.finding.severity == "act"]
     later = [entry for entry in week.entries if entry.finding.severity != "act"]
+    # More are those that no doubt names above already.
+    named = {result.doubt.tag for result in week.limits if result.doubt and _names_its_doubt(result, week)}
+    later = [entry for entry in later if entry.finding.tag not in named]
     return [
         *_outside(week),
         *_doubtful(week),
@@ -85,13 +88,27 @@ def _no_data(week: Week) -> Need:
 def _outside(week: Week) -> Iterator[Need]:
     found = [result for result in week.limits if result.status == "outside"]
     for result in sorted(found, key=lambda r: (_PRESSING[r.limit.severity], r.limit.is_own)):
-        own = [e for e in week.excursions if e.limit.limit_id == result.limit.limit_id and not e.allowance]
-        doubts = [episode for episode in own if episode.instrument_doubt]
         ask = _OWN if result.limit.is_own else "Possible exceedance, for review: already reported?"
         notice = f"Who may have to be told: {result.limit.notice}." if result.limit.notice else ""
-        doubt = _doubt_too(result, week) if doubts else ""
+        doubt = _doubt_too(result, week) if _is_beside_a_doubt(result, week) else ""
         detail = " ".join(part for part in (notice, doubt) if part)
         yield Need("outside", result.limit.name, _outside_text(result, week), ask, _anchor(result), detail)
+
+
+def _is_beside_a_doubt(result: LimitResult, week: Week) -> bool:
+    own = [e for e in week.excursions if e.limit.limit_id == result.limit.limit_id and not e.allowance]
+    return any(episode.instrument_doubt for episode in own)
+
+
+def _names_its_doubt(result: LimitResult, week: Week) -> bool:
+    """Whether its line names the instrument that is in doubt."""
+    if result.status == "outside":
+        return bool(result.doubt and result.doubt.looks) and _is_beside_a_doubt(result, week)
+    return _may_be_outside(result)
+
+
+def _may_be_outside(result: LimitResult) -> bool:
+    return result.status != "outside" and result.doubt is not None and "outside" in result.doubt.statuses
 
 
 def _doubt_too(result: LimitResult, week: Week) -> str:
@@ -126,8 +143,7 @@ def _outside_text(result: LimitResult, week: Week) -> str:
 def _doubtful(week: Week) -> Iterator[Need]:
     """Limits kept as recorded that may not have been, if the instrument is off as far as suspected."""
     for result in week.limits:
-        doubt = result.doubt
-        if doubt is None or result.status == "outside" or "outside" not in doubt.statuses:
+        if not _may_be_outside(result):
             continue
         text = f"is {result.status} as recorded, but {doubt_words(week, result)}."
         ask = "For review: verify the instrument against a grab or a standard."

@@ -1,12 +1,13 @@
 """States against an oracle that asks minute by minute."""
 
 from datetime import timedelta
+from itertools import pairwise
 
 import polars as pl
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.baseline.states import Condition, settled, settling, spans, union, within
+from pipeline.baseline.states import Condition, changes, settled, settling, spans, union, within
 from pipeline.facts import SPANS
 from pipeline.table import TIME
 
@@ -122,3 +123,18 @@ def test_within_is_start_included_end_not(make, intervals):
     times = pl.Series("t", [_at(make, minute) for minute in range(LENGTH + 16)], dtype=TIME)
     covered = _minutes(make, apart)
     assert within(times, apart).to_list() == [minute in covered for minute in range(LENGTH + 16)]
+
+
+@given(readings=READINGS, hold=HOLDS)
+def test_a_change_is_where_yes_and_no_meet(make, readings, hold):
+    condition = Condition(pl.col("S") > 0, ("S",))
+    seen = changes(*spans(condition, {"S": _signal(make, readings, hold)}))
+
+    def says(minute):
+        value = _stands(readings, hold, minute)
+        return None if value is None else value > 0
+
+    answers = [says(minute) for minute in range(-1, 2 * LENGTH)]
+    pairs = pairwise(answers)
+    met = [at for at, (was, now) in enumerate(pairs) if None not in (was, now) and was != now]
+    assert seen.to_list() == [_at(make, minute) for minute in met]

@@ -235,11 +235,14 @@ AILMENTS = ("noisy", "damped", "spikes", "pegged", "rescaled", "coarser", "clock
 
 
 @pytest.fixture(scope="session")
-def ailed(ailing, as_known):
+def ailed(ailing, as_known, make):
     """Return the case of a recording that ails as one of `AILMENTS` says."""
+    # A pH has no zero to be scaled about; oxygen has.
+    oxygen = {"tag": make.tag(measures="dissolved_oxygen", unit="mg/L")}
 
     def case(kind, day=None, **changes):
         long = {"days": 340, "day": 290} if kind == "clock_shift" else {}
+        long = oxygen if kind == "rescaled" else long
         return as_known(ailing(kind, **{**long, **changes}), day)
 
     return case

@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from pipeline.casebook import with_twin
+from pipeline.checks.drift import _signed
 
 SEEDS = range(12)
 END = date(2024, 6, 1) + timedelta(days=420)
@@ -267,6 +268,28 @@ def test_what_services_found_lets_foresee(find, as_known, sensor, make):
     assert told[0].rate_per_week == pytest.approx(7 * 0.4 / 30, rel=0.01)
     assert told[0].crossed < date(2025, 6, 15)
     assert "Nothing was measured since" in told[0].evidence
+
+
+def test_a_forecast_says_what_was_compared_since(find, as_known, sensor, make):
+    """Two small drifts, the same way, and three grabs since: nobody writes that nothing was measured."""
+    healthy = sensor(31, natural=0.0, grab_days=0, service_days=0)
+    healthy.services = make.services([make.local(2025, 6, day, 10) for day in (1, 30)]).with_columns(
+        as_found=np.array([7.0, 7.2]), as_left=np.array([7.0, 7.0]), reference=np.array([7.0] * 2)
+    )
+    at = [make.local(2025, 7, day, 9) for day in (3, 8, 13)]
+    row = [int(healthy.frame["time"].search_sorted(time)) for time in at]
+    healthy.grabs = make.events(at, healthy.frame["value"].gather(row) - 0.1)
+    told = [f for f in find("drift", as_known(healthy)) if f.reference == "as found at services"]
+    assert told and "3 grabs compared since" in told[-1].evidence
+    assert not any("Nothing was measured" in finding.evidence for finding in told)
+
+
+@pytest.mark.parametrize(
+    ("rate", "words"),
+    [(0.0004, "less than 0.001"), (-0.0004, "less than 0.001"), (0.0006, "+0.001"), (0.04, "+0.040")],
+)
+def test_a_rate_is_never_written_as_nothing(make, rate, words):
+    assert _signed(make.tag(), rate) == words
 
 
 def test_beside_a_twin_a_small_drift_is_known_within_weeks(find, sensor, make):

@@ -21,7 +21,7 @@ def _jumped(make, sensor, change, day=120, until=None, tag=None):
     part = slice(day * 96 + 30, len(value) if until is None else until * 96 + 30)
     value[part] = change(value[part])
     sensor.frame = make.frame(sensor.frame["time"], np.round(value, 3))
-    sensor.tag = tag or make.tag(high=None, resolution=0.001)
+    sensor.tag = tag or make.tag(measures="dissolved_oxygen", unit="mg/L", high=None, resolution=0.001)
     return sensor
 
 
@@ -72,6 +72,30 @@ def test_degrees_are_told_by_the_scatter(find, ailing, as_known, make):
     sensor.tag = make.tag(measures="temperature", unit="degC", high=100.0, resolution=0.001)
     (finding,) = find("rescaled", as_known(sensor))
     assert "degrees F" in finding.evidence
+
+
+@pytest.mark.parametrize(("measures", "unit"), [("temperature", "degC"), ("ph", "pH"), ("orp", "mV")])
+def test_what_has_no_zero_is_not_halved(find, ailing, as_known, make, measures, unit):
+    """A source of half the degrees is other water, however lively it is (common practice, no source)."""
+    tag = make.tag(measures=measures, unit=unit, high=None, resolution=0.001)
+    assert find("rescaled", as_known(_jumped(make, ailing(), lambda value: value / 2.9, tag=tag))) == []
+    (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: value / 10, tag=tag)))
+    assert "a decimal place" in finding.evidence and finding.severity == "act"
+
+
+def test_only_of_a_temperature_are_degrees_told(find, ailing, as_known, make):
+    """7.4 to 45.3 is 1.8 times and 32 more: of oxygen that is no factor, and no other unit."""
+    assert find("rescaled", as_known(_jumped(make, ailing(), lambda value: 1.8 * value + 32))) == []
+
+
+@pytest.mark.parametrize(("resolution", "severity"), [(0.001, "watch"), (0.1, "note")])
+def test_scatter_below_the_display_bears_nothing_out(find, ailing, as_known, make, resolution, severity):
+    """0.03 mg/L over 2.9 is 0.01: a display of tenths shows neither (rounding, no source needed)."""
+    sensor = _jumped(make, ailing(), lambda value: np.round(value / 2.9 / resolution) * resolution)
+    sensor.tag = sensor.tag.model_copy(update={"resolution": resolution})
+    (finding,) = find("rescaled", as_known(sensor))
+    assert finding.severity == severity
+    assert ("its scatter with it" in finding.evidence) == (severity == "watch")
 
 
 @pytest.mark.parametrize("shift", [2.5, 5.0, -2.0])

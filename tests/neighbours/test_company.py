@@ -38,6 +38,14 @@ def test_levels_and_pressures_bear_no_witness_and_other_areas_none(town):
     assert cases["F"].company == () and cases["L"].company == ()
 
 
+def test_a_flow_has_the_other_flow_meters_of_its_area(town):
+    tags = {name: {"measures": "flow", "unit": "gpm"} for name in ("F1", "F2")} | {
+        "A": {"measures": "ph", "unit": "pH"}
+    }
+    cases = town(dict.fromkeys(tags, np.zeros(96)), tags=tags)
+    assert [one.tag.tag for one in cases["F1"].company] == ["F2"]
+
+
 @pytest.mark.parametrize(
     ("at", "seen"), [(BEGIN - 20, False), (BEGIN - 6, True), (BACK, True), (BACK + 4, False)]
 )

@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.facts import SPANS
 from pipeline.report.needs import Need, needs
+from pipeline.result import Doubt
 from tests.report.harrow_fork import PERIOD
 from tests.report.weeks import empty_week, full_week, quiet_week
 
@@ -156,3 +157,23 @@ def test_an_empty_week_asks_for_its_exports() -> None:
     (need,) = needs(empty_week())
     assert need.tone == "unknown"
     assert "exports" in need.ask
+
+
+def test_an_instrument_whose_doubt_is_told_is_not_one_more() -> None:
+    """AIT-130 is not yet pressing; where a limit may be outside because of it, its line has named it."""
+    week = full_week()
+    (doubtful,) = [entry.finding for entry in week.entries if entry.finding.tag == "AIT-130"]
+    doubt = Doubt(
+        doubtful.finding_id,
+        doubtful.instrument,
+        "AIT-130",
+        doubtful.kind,
+        doubtful.unit,
+        (0.1, 0.3),
+        ((0.1, "outside"),),
+    )
+    told = [replace(r, doubt=doubt) if r.status == "within" else r for r in week.limits]
+    more = [need for need in needs(replace(week, limits=tuple(told))) if "not yet pressing" in need.text]
+    assert [(need.subject, need.text.rsplit(" ", 1)[-1]) for need in more] == [
+        ("1 more instrument", "AIT-541.")
+    ]
