@@ -30,6 +30,7 @@ PIT-3,,clearwell,pressure,psi,psi,0,100,,,
 TIT-3,,clearwell,temperature,degC,,0,40,,,
 AIT-9,AIT-9.Value,clearwell,ph,pH,,0,14,,,
 CIT-3,,clearwell,conductivity,uS/cm,,0,2000,,,
+ZIT-3,,clearwell,position,%,,0,100,,,
 """
 
 
