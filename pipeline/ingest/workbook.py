@@ -10,11 +10,13 @@ import polars as pl
 
 from pipeline.errors import Fault, RefusedError
 from pipeline.ingest.formats import Formats, formats_of
+from pipeline.ingest.head import head_of
 from pipeline.ingest.orders import turned_round
 
 _BEGINS_LIKE_A_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d")
 _NUMBER = re.compile(r"([+-]?\d+)\.(\d+(?:[eE][+-]?\d+)?(?: %)?)")
-_DAY_ZERO = re.compile(r"(?:1899-12-31|1899-12-30|1900-01-00) (\d\d:\d\d:\d\d(?:\.\d+)?)")
+_SERIAL_DAY = re.compile(r"[2-7]\d{4}(?:\.\d+)?")
+_DAY_ZERO = re.compile(r"(?:1899-12-31|1899-12-30|1900-01-00|1904-01-01) (\d\d:\d\d:\d\d(?:\.\d+)?)")
 """How a workbook's clock without a date comes out: a spreadsheet counts days from there."""
 
 
@@ -96,7 +98,25 @@ def _as_csv(sheet: Any, formats: Formats, name: str, mark: str) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerows([_cell(cell, mark) for cell in row] for row in zip(*columns, strict=True))
+    if formats.from_1904:
+        _refuse_numbers_for_times(text.getvalue(), columns, name)
     return text.getvalue().encode()
+
+
+def _refuse_numbers_for_times(text: str, columns: list[list[str | None]], name: str) -> None:
+    """Refuse bare numbers in a column of times: they may count from 1904, as the workbook does, or from 1900.
+
+    A recorder's CSV that is opened in such a workbook keeps its numbers; of dates there is no doubt.
+    """
+    head = head_of(text)
+    for place in {*head.when_columns, *head.pair_columns} & set(range(len(columns))):
+        number = next((cell for cell in columns[place] if cell and _SERIAL_DAY.fullmatch(cell)), None)
+        if number:
+            problem = f"its times are numbers ({number}), and the workbook counts its days from 1904"
+            remedy = (
+                "show them as dates, see whether they are right, and save it; or export the recorder's CSV"
+            )
+            raise RefusedError(name, problem, remedy)
 
 
 def _refuse_turned(columns: list[list[str | None]], name: str) -> None:

@@ -236,3 +236,29 @@ def test_percent_takes_the_plant_s_decimal_mark() -> None:
     book.save(data)
     [only] = opened(data.getvalue(), "book.xlsx", ",")
     assert only.data.splitlines()[-1] == b'2026-01-05 00:00:00,"57,5 %"'
+
+
+def _book_from_1904(*rows: list[Any]) -> bytes:
+    from openpyxl import Workbook
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
+
+    book = Workbook()
+    book.epoch = CALENDAR_MAC_1904
+    for row in rows:
+        book.active.append(row)
+    data = io.BytesIO()
+    book.save(data)
+    return data.getvalue()
+
+
+def test_days_may_be_counted_from_1904() -> None:
+    """ECMA-376 part 1, 18.17.4.1: day 0 is then 1 January 1904, and a clock alone lies on it."""
+    rows = [["Date", "Time", "AIT-2"], [date(2026, 1, 6), clock(14, 30), 44567.5]]
+    [sheet] = opened(_book_from_1904(*rows), "book.xlsx")
+    assert sheet.data == b"Date,Time,AIT-2\n2026-01-06 00:00:00,14:30:00,44567.5\n"
+
+
+def test_a_bare_number_for_a_time_beside_days_from_1904_is_refused() -> None:
+    """46027 is 5 January 2026 counted from 1900, as a recorder's CSV has it, and in 2030 from 1904."""
+    with pytest.raises(RefusedError, match=r"its times are numbers \(46027\.25\).* from 1904"):
+        opened(_book_from_1904(["Time", "AIT-2"], [46027.25, 1.0]), "book.xlsx")
