@@ -16,7 +16,8 @@ import polars as pl
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
 from pipeline.ingest.bare import BareDays
-from pipeline.ingest.clean import Cleaned, Cleaner, export_names
+from pipeline.ingest.channels import export_names
+from pipeline.ingest.clean import Cleaned, Cleaner
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
@@ -202,6 +203,9 @@ class Reading:
         """Return the one cleaner of the file, made when the first slab is at hand."""
         alone, head = cut.is_alone, cut.sheet.head
         self.bare_days.note(rows)
+        if self.bare_days.mixed and not alone:
+            # Whether a day is its midnight is told by the readings around it, and by those of other days.
+            raise OtherwiseError(replace(self.manner, whole=True))
         if head.order_said:
             self.manner = replace(self.manner, order=head.order_said)
         if not alone:
@@ -219,6 +223,7 @@ class Reading:
                 self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
                 self.manner.doubtful,
             )
+        self.cleaner.has_days = self.bare_days.any
         return self.cleaner
 
     def _zone_of(self, head: Head) -> tzinfo | None:
