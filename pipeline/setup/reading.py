@@ -13,11 +13,8 @@ from pipeline.ingest.orders import order_of
 from pipeline.ingest.stamps import read_stamps
 from pipeline.ingest.values import THOUSANDS, Mark, decided, number_of, read_values
 from pipeline.setup.carried import apart
-from pipeline.setup.guess import Guess, Signal
+from pipeline.setup.guess import SAY_WHICH, Guess, Signal
 from pipeline.setup.look import Look
-
-SAY_WHICH = ": say which"
-"""How the evidence ends where the user must decide."""
 
 
 @dataclass(frozen=True)
