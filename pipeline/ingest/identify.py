@@ -5,18 +5,9 @@ from types import ModuleType
 
 import pipeline.ingest.layouts as layouts_folder
 from pipeline.errors import RefusedError
-from pipeline.ingest.head import head_of
-from pipeline.ingest.qualities import FLAGS
+from pipeline.ingest.head import BESIDE_A_VALUE, head_of
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import (
-    COUNT_NAMES,
-    QUALITY_NAMES,
-    TEXT_NAMES,
-    UNIT_NAMES,
-    VALUE_NAMES,
-    ZONE_NAMES,
-    has_date,
-)
+from pipeline.ingest.vocabulary import VALUE_NAMES, has_date
 from pipeline.parts import parts
 
 LAYOUTS = parts(layouts_folder)
@@ -170,8 +161,8 @@ def _refuse_value_of_no_tag(sheet: Sheet) -> None:
     values = [head.header[place] for place in places if head.names[place] in VALUE_NAMES]
     if not head.is_wide or len(values) != 1 or len(head.rows) > 1:
         return
-    known = QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | FLAGS.keys() | {""}
-    others = [head.header[place] for place in places if head.names[place] not in known | VALUE_NAMES]
+    known = BESIDE_A_VALUE | VALUE_NAMES
+    others = [head.header[place] for place in places if head.names[place] not in known]
     problem = f"its column {values[0]} names no tag, and beside it stand columns that may be tags: "
     remedy = "export time, value and quality alone, or give the column the name of its tag"
     raise RefusedError(sheet.name, problem + ", ".join(others[:6]), remedy)

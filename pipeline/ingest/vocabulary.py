@@ -39,8 +39,8 @@ UNIT_NAMES = _words(
 )
 TEXT_NAMES = _words(
     "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
-    "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|bezeichnung|beschreibung|bemerkung|"
-    "descripción|comentario|libellé|commentaire"
+    "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|"
+    "bezeichnung|beschreibung|bemerkung|descripción|comentario|libellé|commentaire"
 )
 ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
 """What stands beside a time and holds its zone."""
@@ -65,6 +65,7 @@ _WRITTEN_DATE = (
     r"(?:19|20)\d{6}(?!\d)"
 )
 _DATE = re.compile(rf"(?:[a-z]{{2,9}},? )?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?(?:[.,]?\d[\d.,]*(?:e[+-]?\d+)?|nan)", re.IGNORECASE)
 _NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}|\d{16}|\d{19}")
 
 
@@ -115,6 +116,11 @@ def is_rule(cells: tuple[str, ...]) -> bool:
 def has_date(cell: str) -> bool:
     """Whether a cell is written like a date, with a clock or without."""
     return _DATE.match(cell) is not None
+
+
+def is_number(cell: str) -> bool:
+    """Whether a cell is a number, with either decimal mark, or what is written for none."""
+    return _NUMBER.fullmatch(cell) is not None
 
 
 def may_be_time(cell: str) -> bool:
