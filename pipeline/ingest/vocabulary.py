@@ -31,8 +31,8 @@ TEXT_VALUE_NAMES = _words(
 )
 """What holds a state in words, where the value beside it is blank."""
 QUALITY_NAMES = _words(
-    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode|"
-    "qualität|calidad|estado|qualité|état"
+    "quality|status|quality code|q|qual|qual code|qlty|opc quality|opcquality|quality_code|status code|"
+    "statuscode|qualität|calidad|estado|qualité|état"
 )
 UNIT_NAMES = _words(
     "unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom|einheit|unidad|unidades|unité"
@@ -44,6 +44,10 @@ TEXT_NAMES = _words(
 )
 ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
 """What stands beside a time and holds its zone."""
+SCALE_NAMES = _words(
+    "multiplier|scale|scale factor|scaling|scaling factor|conversion factor|factor|gain|faktor"
+)
+"""What stands beside a number by which readings are still to be multiplied."""
 COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
 """Columns that only count the lines."""
 

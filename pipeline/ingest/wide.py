@@ -238,7 +238,7 @@ def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
     if name.startswith(owner) and own != name and own in QUALITY_NAMES:
         return True
     # A single column called "Status" may well be a tag.
-    return name in QUALITY_NAMES and ("quality" in name or repeated[name] > 1)
+    return name in QUALITY_NAMES and ("qual" in name or repeated[name] > 1)
 
 
 def _is_state(head: Head, place: int, name: str) -> bool:
