@@ -14,6 +14,7 @@ from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
     COUNT_NAMES,
     DATE_NAMES,
+    OFFSET_NAMES,
     QUALITY_NAMES,
     TAG_NAMES,
     TEXT_NAMES,
@@ -138,7 +139,7 @@ class Head:
 
     def _names_zones(self, place: int) -> bool:
         """Whether a column holds zones: one called so may also hold the pressure zone of a tag."""
-        return any(map(names_a_zone, self.texts(place)))
+        return self.names[place] in OFFSET_NAMES or any(map(names_a_zone, self.texts(place)))
 
     @cached_property
     def pair_columns(self) -> tuple[int, ...]:

@@ -130,6 +130,7 @@ def _layout_of(sheet: Sheet) -> str:
     found = [name for name, layout in LAYOUTS.items() if layout.recognises(head)]
     _refuse_times_across(sheet)
     _refuse_value_of_no_tag(sheet)
+    _refuse_times_apart(sheet)
     _refuse_scaled(sheet)
     if len(found) == 1:
         return found[0]
@@ -157,6 +158,19 @@ def _refuse_times_across(sheet: Sheet) -> None:
     if len(times) >= 3 and len(times) * 2 > len(names):
         problem = f"its columns are times ({', '.join(times[:3])} …), not tags"
         raise RefusedError(sheet.name, problem, "export it turned round: one time a line")
+
+
+def _refuse_times_apart(sheet: Sheet) -> None:
+    """Refuse a wide table whose time column comes again with other times: which is a tag's, nothing tells."""
+    head = sheet.head
+    places = {name: [place for place, one in enumerate(head.names) if one == name] for name in head.names}
+    for first in head.when_columns if head.is_wide else ():
+        again = [place for place in places[head.names[first]] if place != first]
+        rows = [row for row in head.cells[head.heading.bottom + 1 :] if len(row) == head.width]
+        if any(row[place] not in ("", row[first]) for row in rows for place in again):
+            problem = f"its column {head.header[first]} comes twice, with different times"
+            remedy = "export each tag with its time on its left, or all tags of a line at one time"
+            raise RefusedError(sheet.name, problem, remedy)
 
 
 def _refuse_scaled(sheet: Sheet) -> None:

@@ -42,7 +42,8 @@ TEXT_NAMES = _words(
     "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|"
     "bezeichnung|beschreibung|bemerkung|descripción|comentario|libellé|commentaire"
 )
-ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
+OFFSET_NAMES = _words("utc offset|utc_offset|utcoffset|gmt offset")
+ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz") | OFFSET_NAMES
 """What stands beside a time and holds its zone."""
 SCALE_NAMES = _words(
     "multiplier|scale|scale factor|scaling|scaling factor|conversion factor|factor|gain|faktor"
