@@ -179,7 +179,8 @@ def _lines_with_something(sheet: Sheet) -> Iterator[int]:
             continue
         cells = tuple(cell.strip() for cell in split(line.strip("\r\ufeff"), head.delimiter))
         counts = [place for place in range(head.when_columns[0]) if head.names[place] in COUNT_NAMES]
-        others = [cell for place, cell in enumerate(cells) if place not in (*head.when_columns, *counts)]
+        times = (*head.when_columns, *head.zone_columns, *counts)
+        others = [cell for place, cell in enumerate(cells) if place not in times]
         when = cells[head.when_columns[0]] if head.when_columns[0] < len(cells) else ""
         only_a_time = not any(others) and when[:1].isdigit()
         if cells not in head.rows and any(cells) and not only_a_time:

@@ -18,7 +18,8 @@ from pipeline.archive.seen import LARGE_BYTES, read_seen, write_seen
 from pipeline.archive.store import Parcel, store
 from pipeline.config.load import Plant
 from pipeline.errors import Fault, RefusedError
-from pipeline.ingest.clean import Cleaned, export_names
+from pipeline.ingest.channels import export_names
+from pipeline.ingest.clean import Cleaned
 from pipeline.ingest.export import SOURCE_DIGITS, digest_of, read_slabs
 from pipeline.ingest.opener import is_container, opened
 from pipeline.looks import bytes_of, file_name, has_changed, is_being_written, open_export

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -72,8 +73,7 @@ def to_utc(frame: pl.DataFrame, zone: tzinfo, by: str = "tag", when: str = "when
     offset = _only_offset(local, zone)
     if offset is not None:
         return (local - offset).dt.replace_time_zone("UTC")
-    first = _in_zone(local, zone, "earliest")
-    second = _in_zone(local, zone, "latest")
+    first, second = in_zone(local, zone, "earliest"), in_zone(local, zone, "latest")
     twice = (first != second).fill_null(False)
     if not twice.any():
         return first
@@ -95,9 +95,10 @@ def _only_offset(local: pl.Series, zone: ZoneInfo) -> timedelta | None:
     return offsets.pop() if len(offsets) == 1 else None
 
 
-def _in_zone(local: pl.Series, zone: ZoneInfo, ambiguous: str) -> pl.Series:
+def in_zone(local: pl.Series, zone: ZoneInfo, ambiguous: Literal["earliest", "latest"]) -> pl.Series:
+    """Return the UTC instants at which the clock of a zone shows `local`; null where it never does."""
     zoned = local.to_frame("t").select(
-        pl.col("t").dt.replace_time_zone(zone.key, ambiguous=ambiguous, non_existent="null")  # type: ignore[arg-type]
+        pl.col("t").dt.replace_time_zone(zone.key, ambiguous=ambiguous, non_existent="null")
     )["t"]
     return zoned.dt.convert_time_zone("UTC")
 

@@ -26,7 +26,7 @@ from pipeline.intake import Intake, take_in
 from pipeline.investigate import upsets_of
 from pipeline.judge import judge, settings_of
 from pipeline.logbook.book import read_logbook
-from pipeline.logbook.slips import slips
+from pipeline.logbook.slips import Slips
 from pipeline.parts import parts
 from pipeline.report.index import write_index
 from pipeline.report.write import write_report
@@ -162,8 +162,9 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
     outcome = Outcome()
     first, last = first_and_last(plant.archive) or (None, None)
     # A computer whose clock is behind the records knows no better than they do.
-    _, outcome.logbook_faults = read_logbook(plant, max(now(), last or now()))
-    outcome.slips = slips(plant, first)
+    slips = Slips(first)
+    _, outcome.logbook_faults = read_logbook(plant, max(now(), last or now()), slips)
+    outcome.slips = slips.found
     for period in periods:
         started = perf_counter()
         week = week_of_period(plant, period)

@@ -9,9 +9,9 @@ from datetime import date
 from functools import reduce
 from operator import getitem
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from pipeline.clock import WEEKDAYS, zone_of
 from pipeline.config.disinfection import Segment
@@ -23,6 +23,15 @@ from pipeline.config.plainly import plainly
 from pipeline.config.rows import Names
 from pipeline.config.travel import DeadTime, Reach
 from pipeline.errors import Fault
+
+
+def _known_zone(name: str) -> str:
+    zone_of(name)
+    return name
+
+
+Zone = Annotated[str, AfterValidator(_known_zone)]
+"""What `zone_of` knows."""
 
 
 class _Section(BaseModel):
@@ -79,7 +88,8 @@ class Reading(_Section):
     """How the exports are written where they do not say so themselves, and what in them is not ours.
 
     `decimal_mark` blank means that each file is to tell. `quality_codes` says which OPC codes they hold: 0 is
-    bad in the classic ones and good in those of OPC UA. Before `not_before` there was no plant.
+    bad in the classic ones and good in those of OPC UA. `time_zone` is that of their times, if not the
+    plant's clock. Before `not_before` there was no plant.
     `ignore_columns` are names, or shell patterns of names (``F_*``), of columns that hold no reading:
     flags, station codes, remarks. They are left out before anything is counted.
     """
@@ -87,6 +97,7 @@ class Reading(_Section):
     date_order: Literal["month_first", "day_first"] | None = None
     decimal_mark: Literal[".", ","] | None = None
     encoding: str = "cp1252"
+    time_zone: Zone | None = None
     quality_codes: Literal["classic", "ua"] | None = None
     not_before: date | None = None
     ignore_columns: tuple[str, ...] = ()
@@ -96,7 +107,7 @@ class PlantFile(_Section):
     """plant.toml as a whole."""
 
     name: str
-    time_zone: str
+    time_zone: Zone
     week_starts: str = "monday"
     exports: Exports = Exports()
     area: tuple[Area, ...]
@@ -109,12 +120,6 @@ class PlantFile(_Section):
     physics: Physics = Physics()
     path: tuple[Reach, ...] = ()
     dead_time: tuple[DeadTime, ...] = ()
-
-    @field_validator("time_zone")
-    @classmethod
-    def _known_zone(cls, name: str) -> str:
-        zone_of(name)
-        return name
 
     @field_validator("area")
     @classmethod

@@ -9,6 +9,7 @@ from typing import Any, Generic, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from pipeline.config.dialect import BOTH_WAYS, Dialect, dialect_of
 from pipeline.config.plainly import plainly
 from pipeline.errors import Fault
 
@@ -80,7 +81,8 @@ def read_rows(path: Path, model: type[Model], key: str) -> Table[Model]:
     Parameters
     ----------
     path : Path
-        CSV with a header; UTF-8 with or without a byte-order mark.
+        CSV with a header; UTF-8 with or without a byte-order mark. Where semicolons or tabs part the cells,
+        numbers may have a decimal comma.
     model : type
         A `Row` whose fields are the columns that may stand in the file.
     key : str
@@ -95,14 +97,15 @@ def read_rows(path: Path, model: type[Model], key: str) -> Table[Model]:
     except UnicodeDecodeError:
         return Table(faults=[Fault(file, None, None, "not UTF-8 text", "save it as CSV UTF-8")], whole=False)
     # Only line ends end a line: `splitlines` would also stop at form feeds within a cell.
-    reader = csv.DictReader(StringIO(text, newline=None), strict=False)
+    dialect = dialect_of(text)
+    reader = csv.DictReader(StringIO(text, newline=None), strict=False, delimiter=dialect.separator)
     columns = list(reader.fieldnames or [])
     faults = _unknown_columns(file, columns, model, key)
     table: Table[Model] = Table(faults=faults, whole=key in columns)
     # What the header lacks is told once, and while it is wrong no row is judged as a whole.
     told = {*_needed(model, key), None} - set(columns) if faults else set()
     for cells in reader:
-        _take(table, file, reader.line_num, cells, model, key, told)
+        _take(table, file, reader.line_num, cells, model, key, told, dialect)
     return table
 
 
@@ -114,6 +117,7 @@ def _take(
     model: type[Model],
     key: str,
     told: Collection[str | None],
+    dialect: Dialect,
 ) -> None:
     """Put one line of the file into the table."""
     known = {name: cell for name, cell in cells.items() if name in model.model_fields}
@@ -121,10 +125,13 @@ def _take(
     fits = None not in cells and None not in cells.values()
     if fits and not filled:
         return
+    filled, doubtful = _with_points(file, line, filled, model, dialect)
     row, problems = _read_row(file, line, filled, model)
+    problems = doubtful or problems
     problems = [problem for problem in problems if problem.column not in told]
     if not fits:
-        remedy = "give it as many cells as the header has; put quotes around a cell with a comma in it"
+        mark = "comma" if dialect.separator == "," else f"{dialect.separator!r}"
+        remedy = f"give it as many cells as the header has; put quotes around a cell with a {mark} in it"
         problems = [Fault(file, line, None, "the row is longer or shorter than the header", remedy)]
         # Nobody knows in which column its cells belong.
         row, filled = None, {key: filled[key]} if key in filled else {}
@@ -143,6 +150,21 @@ def _take(
         table.whole = False
     else:
         table.names.setdefault(name, line)
+
+
+def _with_points(
+    file: str, line: int, filled: dict[str, str], model: type[Model], dialect: Dialect
+) -> tuple[dict[str, str], list[Fault]]:
+    """Return the cells with points for decimal commas in the numbers, and faults of those of two meanings."""
+    faults: list[Fault] = []
+    read = dict(filled)
+    for name, cell in filled.items():
+        if "float" in str(model.model_fields[name].annotation):
+            try:
+                read[name] = "|".join(map(dialect.plain, cell.split("|")))
+            except ValueError as error:
+                faults.append(Fault(file, line, name, str(error), BOTH_WAYS))
+    return read, faults
 
 
 def _needed(model: type[Row], key: str) -> list[str]:

@@ -5,6 +5,7 @@ from functools import cache
 
 import polars as pl
 
+from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.ingest.vocabulary import without_brackets
 from pipeline.units import TRADE_WRITINGS, conversion, is_known, is_of_the_trade, spelling
@@ -79,6 +80,13 @@ class Channels:
 
     def _found(self, key: pl.Series) -> pl.Series:
         return key.cast(pl.Enum(list(self._numbers)), strict=False).to_physical().cast(pl.UInt32)
+
+
+def export_names(plant: Plant) -> dict[str, Tag]:
+    """Return the plant's tags by their name in the export, and by their own name where that is free."""
+    by_export = {tag.name_in_export: tag for tag in plant.tags.values()}
+    by_tag = {tag.tag: tag for tag in plant.tags.values() if tag.tag not in by_export}
+    return by_export | by_tag
 
 
 def channel(name: str, unit: str | None, names: dict[str, Tag]) -> Channel:

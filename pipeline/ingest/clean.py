@@ -9,8 +9,8 @@ import polars as pl
 
 from pipeline.clock import midnight
 from pipeline.config.load import Plant
-from pipeline.config.tags import Tag
-from pipeline.ingest.channels import Channels
+from pipeline.ingest.bare import without_days
+from pipeline.ingest.channels import Channels, export_names
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import TIME, Grid, parted
 from pipeline.ingest.numbered import Written, with_texts
@@ -105,6 +105,8 @@ class Cleaner:
         Decimal mark; None = the slab at hand tells.
     doubtful : bool
         Whether `mark` is not known for sure.
+    has_days : bool
+        Whether some stamps are days without a clock.
     """
 
     plant: Plant
@@ -116,6 +118,7 @@ class Cleaner:
     not_after: datetime | None = None
     mark: Mark | None = None
     doubtful: bool = False
+    has_days: bool = False
     meant: dict[str, str | None] = field(default_factory=dict)
     ends_in_repeated_hour: bool = False
     is_unclear: bool = False
@@ -130,7 +133,7 @@ class Cleaner:
 
     def clean_grid(self, grid: Grid) -> Cleaned | None:
         """Interpret one slab as `clean` does where most cells are plain numbers; None = use `clean`."""
-        if self.mark == "," or grid.lines.is_empty():
+        if self.mark == "," or grid.lines.is_empty() or self.has_days:
             return None
         names = pl.DataFrame({"tag": grid.numbers.columns}, schema={"tag": pl.String})
         channels = [self._channels.met[place] for place in self._channels.place(names)]
@@ -170,7 +173,7 @@ class Cleaner:
         if not values["plain"].all():
             odd = frame["value"].filter(~values["plain"])
             self.has_commas = bool(odd.str.contains(",", literal=True).any())
-        columns = [frame, *(() if "time" in frame.columns else (self._stamps(frame),)), values]
+        columns = [frame, *(() if "time" in frame.columns else (self._times(frame),)), values]
         judged = pl.concat([*columns, self._qualities(frame["quality"])], how="horizontal")
         reasons = ("time_reason", "value_reason", "quality_reason")
         reason = pl.coalesce(reasons)
@@ -204,6 +207,12 @@ class Cleaner:
     def _bounds(self) -> tuple[datetime | None, datetime | None]:
         first = self.plant.file.reading.not_before
         return (midnight(first, self.plant.zone) if first else None), self.not_after
+
+    def _times(self, frame: pl.DataFrame) -> pl.DataFrame:
+        stamps = self._stamps(frame)
+        if not self.has_days:
+            return stamps
+        return without_days(stamps, frame["when"], frame["place"], self._channels.tags, self._zone)
 
     def _stamps(self, frame: pl.DataFrame) -> pl.DataFrame:
         """Read each stamp once, or each row by itself where the clock changes."""
@@ -288,10 +297,3 @@ def _spread(read: pl.DataFrame, place: np.ndarray) -> pl.DataFrame:
     if read["time_reason"].count():
         return read[place]
     return pl.select(time=read["time"].gather(place), time_reason=pl.lit(None, pl.String))
-
-
-def export_names(plant: Plant) -> dict[str, Tag]:
-    """Return the plant's tags by their name in the export, and by their own name where that is free."""
-    by_export = {tag.name_in_export: tag for tag in plant.tags.values()}
-    by_tag = {tag.tag: tag for tag in plant.tags.values() if tag.tag not in by_export}
-    return by_export | by_tag

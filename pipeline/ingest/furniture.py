@@ -9,7 +9,7 @@ from pipeline.ingest.cells import Cut, Uncut, as_numbers
 from pipeline.ingest.channels import unit_of
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import names_a_time
+from pipeline.ingest.vocabulary import is_number, names_a_time
 from pipeline.table import empty
 
 _SUMMARY = (
@@ -97,13 +97,9 @@ def _refuse_another(suspects: pl.DataFrame, sheet: Sheet, columns: list[str]) ->
     when = sheet.head.when_columns[0]
     for line, *cells in suspects.select("line", *columns).iter_rows():
         others = [cell for place, cell in enumerate(cells) if place not in sheet.head.when_columns and cell]
-        if names_a_time(cells[when]) and others and not any(map(_is_number, others)):
+        if names_a_time(cells[when]) and others and not any(map(is_number, others)):
             problem = f"another header stands in line {line}: {', '.join(filter(None, cells))}"
             raise RefusedError(sheet.name, problem, "export each table as a file of its own")
         if len(sheet.head.rows) > 1 and others and all(map(unit_of, others)):
             problem = f"other units than in the header stand in line {line}: {', '.join(others)}"
             raise RefusedError(sheet.name, problem, "export each table as a file of its own")
-
-
-def _is_number(cell: str) -> bool:
-    return cell.replace(",", "").replace(".", "").lstrip("+-").isdigit()

@@ -14,6 +14,7 @@ from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
     COUNT_NAMES,
     DATE_NAMES,
+    OFFSET_NAMES,
     QUALITY_NAMES,
     TAG_NAMES,
     TEXT_NAMES,
@@ -39,6 +40,9 @@ LINES = 120
 """How many lines a layout sees."""
 
 DELIMITERS = (",", ";", "\t", "|")
+_NO_VALUE_NAMES = QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
+BESIDE_A_VALUE = _NO_VALUE_NAMES | FLAGS.keys() | TEXT_VALUE_NAMES
+"""What may stand beside the value of a line and is no tag."""
 _ZONE_KEYS = frozenset(("time zone", "timezone", "time_zone", "tz"))
 _OFFSET_KEYS = frozenset(
     ("utc offset", "gmt offset", "offset from utc", "offset from gmt", "time zone offset")
@@ -135,7 +139,7 @@ class Head:
 
     def _names_zones(self, place: int) -> bool:
         """Whether a column holds zones: one called so may also hold the pressure zone of a tag."""
-        return any(map(names_a_zone, self.texts(place)))
+        return self.names[place] in OFFSET_NAMES or any(map(names_a_zone, self.texts(place)))
 
     @cached_property
     def pair_columns(self) -> tuple[int, ...]:
@@ -169,7 +173,7 @@ class Head:
     def value_columns(self) -> tuple[int, ...]:
         """Where the value of a reading may stand: called so, or the columns that are nothing else."""
         named = tuple(place for place, name in enumerate(self.names) if name in VALUE_NAMES)
-        known = TAG_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
+        known = TAG_NAMES | _NO_VALUE_NAMES
         others = (place for place, name in enumerate(self.names) if name not in known)
         return named or tuple(place for place in others if place not in self.when_columns)
 
@@ -181,10 +185,9 @@ class Head:
     @property
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
-        known = VALUE_NAMES | QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
-        known |= FLAGS.keys() | TEXT_VALUE_NAMES
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
-        return sum(name in VALUE_NAMES for name in others) == 1 and known.issuperset(others)
+        one = sum(name in VALUE_NAMES for name in others) == 1
+        return one and (VALUE_NAMES | BESIDE_A_VALUE).issuperset(others)
 
     @property
     def is_wide(self) -> bool:

@@ -12,6 +12,7 @@ from pipeline.ingest.vocabulary import (
     explains_a_time,
     has_date,
     is_label,
+    is_number,
     is_rule,
     may_be_time,
     names_a_time,
@@ -100,7 +101,7 @@ def _is_header_row(cells: tuple[str, ...], columns: tuple[int, ...]) -> bool:
     if any(column < len(cells) and not is_label(cells[column]) for column in columns):
         return False
     others = [cell for place, cell in enumerate(cells) if place not in columns and cell]
-    return bool(others) and not any(_is_number(cell) for cell in others)
+    return bool(others) and not any(is_number(cell) for cell in others)
 
 
 def _with_rows_above(lines: Cells, heading: Heading) -> Heading:
@@ -118,7 +119,7 @@ def _with_rows_above(lines: Cells, heading: Heading) -> Heading:
         if (
             len(cells) != len(named)
             or (len(cells) < 3 and not over_units)
-            or any(has_date(cell) or _is_number(cell) for cell in cells)
+            or any(has_date(cell) or is_number(cell) for cell in cells)
         ):
             break
         if not is_label(cells[0]) and not pairs:
@@ -138,7 +139,7 @@ def _unnamed(lines: Cells) -> list[Heading]:
         if len(cells) > 1
         and (not cells[0] or called(cells[0]).rstrip(": ") in TAG_NAMES | UNIT_NAMES | DATE_NAMES)
         and any(cells[1:])
-        and not any(_is_number(cell) or has_date(cell) for cell in cells[1:])
+        and not any(is_number(cell) or has_date(cell) for cell in cells[1:])
     ]
 
 
@@ -150,13 +151,5 @@ def _foreign(lines: Cells) -> list[Heading]:
         if len(cells) == len(below) > 1
         and all(cells)
         and has_date(below[0])
-        and not any(_is_number(cell) or has_date(cell) for cell in cells)
+        and not any(is_number(cell) or has_date(cell) for cell in cells)
     ]
-
-
-def _is_number(cell: str) -> bool:
-    try:
-        float(cell.replace(",", "."))
-    except ValueError:
-        return False
-    return True

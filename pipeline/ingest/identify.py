@@ -5,18 +5,9 @@ from types import ModuleType
 
 import pipeline.ingest.layouts as layouts_folder
 from pipeline.errors import RefusedError
-from pipeline.ingest.head import head_of
-from pipeline.ingest.qualities import FLAGS
+from pipeline.ingest.head import BESIDE_A_VALUE, head_of
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import (
-    COUNT_NAMES,
-    QUALITY_NAMES,
-    TEXT_NAMES,
-    UNIT_NAMES,
-    VALUE_NAMES,
-    ZONE_NAMES,
-    has_date,
-)
+from pipeline.ingest.vocabulary import SCALE_NAMES, VALUE_NAMES, called, has_date, is_number
 from pipeline.parts import parts
 
 LAYOUTS = parts(layouts_folder)
@@ -33,6 +24,10 @@ _KINDS = (
     (b"SQLite format 3\x00", "a database file", "export the readings as CSV"),
 )
 _HOUR = re.compile(r"(?:[01]?\d|2[0-4])(?::[0-5]\d)+(?: ?[ap]m)?|(?:1[0-2]|[1-9]) ?[ap]m", re.IGNORECASE)
+_UNDER_A_HEADER = 4
+"""Lines below a header that may still belong to it."""
+_IN_THEIR_UNIT = "export the readings in their unit, without a factor beside them"
+_ONE = re.compile(r"\+?1(?:[.,]0{0,2})?")
 _HEAD_BYTES = 65_536
 _LOST = re.compile(rb"\x00{16,}")
 _TEXT_BYTES = bytes([*b"\t\n\r\f\x1a", *range(32, 256)])
@@ -135,6 +130,8 @@ def _layout_of(sheet: Sheet) -> str:
     found = [name for name, layout in LAYOUTS.items() if layout.recognises(head)]
     _refuse_times_across(sheet)
     _refuse_value_of_no_tag(sheet)
+    _refuse_times_apart(sheet)
+    _refuse_scaled(sheet)
     if len(found) == 1:
         return found[0]
     shown = ", ".join(head.header[:6]) + (" …" if len(head.header) > 6 else "")
@@ -163,6 +160,40 @@ def _refuse_times_across(sheet: Sheet) -> None:
         raise RefusedError(sheet.name, problem, "export it turned round: one time a line")
 
 
+def _refuse_times_apart(sheet: Sheet) -> None:
+    """Refuse a wide table whose time column comes again with other times: which is a tag's, nothing tells."""
+    head = sheet.head
+    places = {name: [place for place, one in enumerate(head.names) if one == name] for name in head.names}
+    for first in head.when_columns if head.is_wide else ():
+        again = [place for place in places[head.names[first]] if place != first]
+        rows = [row for row in head.cells[head.heading.bottom + 1 :] if len(row) == head.width]
+        if any(row[place] not in ("", row[first]) for row in rows for place in again):
+            problem = f"its column {head.header[first]} comes twice, with different times"
+            remedy = "export each tag with its time on its left, or all tags of a line at one time"
+            raise RefusedError(sheet.name, problem, remedy)
+
+
+def _refuse_scaled(sheet: Sheet) -> None:
+    """Refuse an export whose header, or a column, says by what its numbers are still to be multiplied."""
+    head = sheet.head
+    top = head.heading.bottom + (_UNDER_A_HEADER if head.is_wide else 0)
+    for number, row in zip(head.numbers[: top + 1], head.cells, strict=False):
+        cells = [cell.strip() for text in row for cell in text.split(":") if cell.strip()]
+        dated = any(map(has_date, cells))
+        if cells and not dated and called(cells[0]) in SCALE_NAMES and any(map(_scales, cells[1:])):
+            problem = f"its line {number} says that its numbers are to be multiplied: {', '.join(cells)}"
+            raise RefusedError(sheet.name, problem, _IN_THEIR_UNIT)
+    place = head.column(SCALE_NAMES)
+    if place is not None and not head.is_wide and any(map(_scales, head.texts(place))):
+        problem = f"its column {head.header[place]} says by what each number is to be multiplied"
+        raise RefusedError(sheet.name, problem, _IN_THEIR_UNIT)
+
+
+def _scales(text: str) -> bool:
+    """Whether a cell is a number other than one."""
+    return is_number(text) and _ONE.fullmatch(text) is None
+
+
 def _refuse_value_of_no_tag(sheet: Sheet) -> None:
     """Refuse a column called Value among columns that may be tags: whose value it is, nothing tells."""
     head = sheet.head
@@ -170,8 +201,8 @@ def _refuse_value_of_no_tag(sheet: Sheet) -> None:
     values = [head.header[place] for place in places if head.names[place] in VALUE_NAMES]
     if not head.is_wide or len(values) != 1 or len(head.rows) > 1:
         return
-    known = QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | FLAGS.keys() | {""}
-    others = [head.header[place] for place in places if head.names[place] not in known | VALUE_NAMES]
+    known = BESIDE_A_VALUE | VALUE_NAMES
+    others = [head.header[place] for place in places if head.names[place] not in known]
     problem = f"its column {values[0]} names no tag, and beside it stand columns that may be tags: "
     remedy = "export time, value and quality alone, or give the column the name of its tag"
     raise RefusedError(sheet.name, problem + ", ".join(others[:6]), remedy)

@@ -21,6 +21,11 @@ _PAUSE = timedelta(days=7)
 """How long the record of a sheet may pause and still run on by days: judgement, no source."""
 _RECENT = timedelta(days=5 * 366)
 """How old an export may be before a year of two digits is doubted: judgement, no source."""
+_LOCAL_HOUR = (
+    r"^\s*(?:[A-Za-z]{3,9}\.?,?\s+)?(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
+    r"(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
+)
+"""The date, the hour and the half of the day of a stamp: what the order of day and month is told by."""
 
 
 def order_of(texts: pl.Series, file: str, not_after: datetime | None = None) -> Order:
@@ -63,6 +68,13 @@ def order_of(texts: pl.Series, file: str, not_after: datetime | None = None) -> 
     )
     remedy = 'say which with date_order = "month_first" or "day_first" in config/plant.toml, [reading]'
     raise RefusedError(file, problem, remedy)
+
+
+def hours_of(texts: pl.Series) -> pl.Series:
+    """Return the distinct hours of day-and-month stamps, as stamps."""
+    found = texts.str.extract_groups(_LOCAL_HOUR).struct.unnest().drop_nulls("date")
+    clock = pl.format(" {}:00{}", "hour", pl.format(" {}m", "half").fill_null("")).fill_null("")
+    return found.select(pl.concat_str("date", clock).alias("when")).to_series().unique(maintain_order=True)
 
 
 def _local_dates(texts: pl.Series) -> tuple[pl.Series, pl.Series, pl.Series]:

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from pipeline.clock import to_local
+from pipeline.clock import in_zone, to_local
 
 _MANY_DAYS = 400
 
@@ -28,10 +28,8 @@ def is_repeated(times: pl.Series, zone: tzinfo) -> pl.Series:
     frame = times.alias("time").to_frame()
     if not isinstance(zone, ZoneInfo):
         return frame.select(pl.repeat(False, pl.len()).alias("repeated")).to_series()
-    local = to_local(pl.col("time"), zone)
-    first = local.dt.replace_time_zone(zone.key, ambiguous="earliest", non_existent="null")
-    second = local.dt.replace_time_zone(zone.key, ambiguous="latest", non_existent="null")
-    return frame.select((first != second).fill_null(False).alias("repeated")).to_series()
+    local = frame.select(to_local(pl.col("time"), zone)).to_series()
+    return (in_zone(local, zone, "earliest") != in_zone(local, zone, "latest")).fill_null(False)
 
 
 def runs_backwards(times: pl.Series) -> bool:

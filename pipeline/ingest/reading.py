@@ -13,17 +13,20 @@ from typing import BinaryIO, Protocol
 
 import polars as pl
 
+from pipeline.clock import zone_of
 from pipeline.config.load import Plant
 from pipeline.errors import RefusedError
 from pipeline.ingest.bare import BareDays
-from pipeline.ingest.clean import Cleaned, Cleaner, export_names
+from pipeline.ingest.channels import export_names
+from pipeline.ingest.claims import Claim, claim_of
+from pipeline.ingest.clean import Cleaned, Cleaner
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
 from pipeline.ingest.identify import identify, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
 from pipeline.ingest.numbered import Written
-from pipeline.ingest.orders import order_of, refuse_other_orders
+from pipeline.ingest.orders import hours_of, order_of, refuse_other_orders
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
 from pipeline.ingest.sheet import Sheet
@@ -33,11 +36,6 @@ from pipeline.ingest.zones import standard_of, zone_named
 from pipeline.table import empty
 
 _BOM = b"\xef\xbb\xbf"
-_LOCAL_HOUR = (
-    r"^\s*(?:[A-Za-z]{3,9}\.?,?\s+)?(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
-    r"(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
-)
-"""The date, the hour and the half of the day of a stamp: what the order of day and month is told by."""
 
 
 class Taker(Protocol):
@@ -104,6 +102,7 @@ class Reading:
         self.qualities: dict[str, None] = {}
         self.cleaner: Cleaner | None = None
         self.bare_days = BareDays()
+        self.claim: Claim | None = None
 
     def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
         """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
@@ -121,6 +120,8 @@ class Reading:
             raise RefusedError(self.file, "the file has a header and no readings", remedy)
         self._hold_against_the_whole()
         self.bare_days.refuse_repeated(self.file)
+        if self.claim:
+            self.claim.refuse_contradiction(self.file)
         if self.cleaner and self.cleaner.order:
             unread = pl.Series([*self.cleaner.unread], dtype=pl.String)
             refuse_other_orders(unread, self.file, self.cleaner.order)
@@ -195,6 +196,8 @@ class Reading:
             raise OtherwiseError(replace(self.manner, whole=True))
         if not cut.is_alone and cleaner.has_commas and not self.reading.decimal_mark and not self.manner.mark:
             raise OtherwiseError(replace(self.manner, survey=True))
+        if self.claim:
+            self.claim.note(cleaned)
         refused = pl.concat([broken, cleaned.refused]).sort("line", maintain_order=True)
         return replace(cleaned, refused=refused)
 
@@ -202,6 +205,9 @@ class Reading:
         """Return the one cleaner of the file, made when the first slab is at hand."""
         alone, head = cut.is_alone, cut.sheet.head
         self.bare_days.note(rows)
+        if self.bare_days.mixed and not alone:
+            # Whether a day is its midnight is told by the readings around it, and by those of other days.
+            raise OtherwiseError(replace(self.manner, whole=True))
         if head.order_said:
             self.manner = replace(self.manner, order=head.order_said)
         if not alone:
@@ -219,12 +225,17 @@ class Reading:
                 self.reading.decimal_mark or self.manner.mark or (None if alone else "."),
                 self.manner.doubtful,
             )
+        self.cleaner.has_days = self.bare_days.any
         return self.cleaner
 
     def _zone_of(self, head: Head) -> tzinfo | None:
         """Return the zone that the file says its times are in; None for the plant's wall clock."""
-        standard = standard_of(map(" ".join, head.preamble), self.plant.zone)
-        return head.zone_said or standard or zone_named(head.zone_letters, self.plant.zone, self.file)
+        said = head.zone_said or standard_of(map(" ".join, head.preamble), self.plant.zone)
+        if said or self.reading.time_zone:
+            return said or zone_of(self.reading.time_zone or "")
+        self.claim = claim_of(head.zone_letters, self.plant.zone)
+        named = zone_named(head.zone_letters, self.plant.zone, self.file)
+        return self.claim.zone if self.claim else named
 
     def _wanted(self, grid: Grid) -> Grid:
         patterns = self.reading.ignore_columns
@@ -244,7 +255,7 @@ class Reading:
     def _note(self, raw: pl.DataFrame) -> None:
         """Remember what the file as a whole is judged by."""
         if not self.manner.order:
-            dates = _hours(raw["when"].unique(maintain_order=True).cast(pl.String))
+            dates = hours_of(raw["when"].unique(maintain_order=True).cast(pl.String))
             self.dates = pl.concat([self.dates, dates]).unique(maintain_order=True)
         if "quality" in raw.columns and (texts := raw["quality"]).count():
             self.qualities |= dict.fromkeys(distinct_of(texts))
@@ -272,13 +283,6 @@ class Reading:
                 found = replace(found, qualities=tuple(self.qualities))
         if found != self.manner:
             raise OtherwiseError(found)
-
-
-def _hours(texts: pl.Series) -> pl.Series:
-    """Return the distinct hours of day-and-month stamps, as stamps."""
-    found = texts.str.extract_groups(_LOCAL_HOUR).struct.unnest().drop_nulls("date")
-    clock = pl.format(" {}:00{}", "hour", pl.format(" {}m", "half").fill_null("")).fill_null("")
-    return found.select(pl.concat_str("date", clock).alias("when")).to_series().unique(maintain_order=True)
 
 
 def _is_utf8(data: bytes) -> bool:

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from pipeline.clock import to_utc
+from pipeline.clock import in_zone, to_utc
 from pipeline.errors import RefusedError
 from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, Order, parsed
 from pipeline.ingest.orders import order_of, refuse_other_orders
@@ -94,7 +94,9 @@ def _stamps(
     skipped = wall.is_not_null() & time.is_null()
     if instant.count():
         time = time.zip_with(wall.is_not_null(), instant)
-    unclear = skipped & _shown(wall, zone) if skipped.any() else skipped
+    unclear = skipped
+    if skipped.any() and isinstance(zone, ZoneInfo):
+        unclear = skipped & in_zone(wall, zone, "earliest").is_not_null()
     frame = pl.DataFrame({"time": time, "when": texts, "skipped": skipped, "unclear": unclear})
     early, late = (pl.lit(bound, pl.Datetime("us", "UTC")) for bound in bounds)
     frame = frame.with_columns(
@@ -105,13 +107,6 @@ def _stamps(
     inside = pl.when(~pl.col("early") & ~pl.col("late")).then("time")
     # polars 2.1 cannot format a column that lies in several pieces.
     return frame.rechunk().select(inside.alias("time"), _reason().alias("time_reason"))
-
-
-def _shown(wall: pl.Series, zone: tzinfo) -> pl.Series:
-    """Mark the times that the clock of a zone shows at all."""
-    if not isinstance(zone, ZoneInfo):
-        return wall.is_not_null()
-    return wall.dt.replace_time_zone(zone.key, ambiguous="earliest", non_existent="null").is_not_null()
 
 
 def _lie_within(times: pl.Series, bounds: tuple[datetime | None, datetime | None]) -> bool:

@@ -42,7 +42,8 @@ _MINUS = "\u2212"
 _LIMIT = re.compile(r"(<=|>=|<|>|≤|≥)\s*(.+)")
 _WRAPPED = re.compile(r'="([^"=]*)"')
 """How some exports keep spreadsheets from changing a cell."""
-_WITH_UNIT = re.compile(r"([<>≤≥+\-\u2212.\d].*\d|\d) ?([^\W\d_.][^,;]*|%)")
+WITH_UNIT = re.compile(r"([<>≤≥+\-\u2212.\d].*\d|\d) ?([°º]?[^\W\d_.][^,;]*|%)")
+"""A number and the unit it carries."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def _bared(text: str, tag: Tag, mark: Mark, doubtful: bool) -> Meaning | None:
     """Say what a number means that is wrapped up or carries its unit; None where it is neither."""
     if wrapped := _WRAPPED.fullmatch(text.strip()):
         return meaning(wrapped[1], tag, mark, doubtful)
-    found = _WITH_UNIT.fullmatch(text.strip())
+    found = WITH_UNIT.fullmatch(text.strip())
     unit = unit_of(found[2]) if found and not tag.is_state else None
     if not found or not unit:
         return None

@@ -31,19 +31,24 @@ TEXT_VALUE_NAMES = _words(
 )
 """What holds a state in words, where the value beside it is blank."""
 QUALITY_NAMES = _words(
-    "quality|status|quality code|q|opc quality|opcquality|quality_code|status code|statuscode|"
-    "qualität|calidad|estado|qualité|état"
+    "quality|status|quality code|q|qual|qual code|qlty|opc quality|opcquality|quality_code|status code|"
+    "statuscode|qualität|calidad|estado|qualité|état"
 )
 UNIT_NAMES = _words(
     "unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom|einheit|unidad|unidades|unité"
 )
 TEXT_NAMES = _words(
     "description|desc|descriptor|tag description|name|long name|area|type|data type|source|service|location|"
-    "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|bezeichnung|beschreibung|bemerkung|"
-    "descripción|comentario|libellé|commentaire"
+    "comment|comments|remark|remarks|note|notes|annotation|annotations|operator|user|range|low|high|"
+    "bezeichnung|beschreibung|bemerkung|descripción|comentario|libellé|commentaire"
 )
-ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz|utc offset|utcoffset|gmt offset")
+OFFSET_NAMES = _words("utc offset|utc_offset|utcoffset|gmt offset")
+ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz") | OFFSET_NAMES
 """What stands beside a time and holds its zone."""
+SCALE_NAMES = _words(
+    "multiplier|scale|scale factor|scaling|scaling factor|conversion factor|factor|gain|faktor"
+)
+"""What stands beside a number by which readings are still to be multiplied."""
 COUNT_NAMES = _words("#|no|no.|nr|row|index|id|record|line|n")
 """Columns that only count the lines."""
 
@@ -65,6 +70,7 @@ _WRITTEN_DATE = (
     r"(?:19|20)\d{6}(?!\d)"
 )
 _DATE = re.compile(rf"(?:[a-z]{{2,9}},? )?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?(?:[.,]?\d[\d.,]*(?:e[+-]?\d+)?|nan)", re.IGNORECASE)
 _NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}|\d{16}|\d{19}")
 
 
@@ -115,6 +121,11 @@ def is_rule(cells: tuple[str, ...]) -> bool:
 def has_date(cell: str) -> bool:
     """Whether a cell is written like a date, with a clock or without."""
     return _DATE.match(cell) is not None
+
+
+def is_number(cell: str) -> bool:
+    """Whether a cell is a number, with either decimal mark, or what is written for none."""
+    return _NUMBER.fullmatch(cell) is not None
 
 
 def may_be_time(cell: str) -> bool:

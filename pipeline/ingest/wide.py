@@ -111,7 +111,16 @@ def when_of(head: Head) -> pl.Expr:
     hours = [f"c{place}" for place in head.when_columns if head.names[place] in HOUR_NAMES]
     full = pl.col(hours).str.replace(r"^\d{1,2}$", "${0}:00")
     others = [full if column in hours else pl.col(column) for column in columns]
+    if head.zone_columns:
+        others[-1] = _offset(others[-1])
     return pl.concat_str(others, separator=" ").str.strip_chars()
+
+
+def _offset(cell: pl.Expr) -> pl.Expr:
+    """Return an offset in hours, such as -7, as -07:00; anything else as it stands."""
+    hours = cell.str.strip_chars().str.replace(r"^([+-]?)(\d)(?:[.,]0*)?$", "${1}0${2}:00")
+    hours = hours.str.replace(r"^([+-]?)(\d\d)(?:[.,]0*)?$", "${1}${2}:00")
+    return hours.str.replace(r"^(\d\d:00)$", "+${1}")
 
 
 def _is_before(column: Column, head: Head) -> bool:
@@ -238,7 +247,7 @@ def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
     if name.startswith(owner) and own != name and own in QUALITY_NAMES:
         return True
     # A single column called "Status" may well be a tag.
-    return name in QUALITY_NAMES and ("quality" in name or repeated[name] > 1)
+    return name in QUALITY_NAMES and ("qual" in name or repeated[name] > 1)
 
 
 def _is_state(head: Head, place: int, name: str) -> bool:

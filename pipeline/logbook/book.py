@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.config.load import Plant
 from pipeline.errors import Fault
 from pipeline.logbook import calibrations, lab, maintenance, verdicts
+from pipeline.logbook.slips import Slips
 
 
 @dataclass(frozen=True)
@@ -32,16 +33,19 @@ class Logbook:
         )
 
 
-def read_logbook(plant: Plant, now: datetime | None = None) -> tuple[Logbook, list[Fault]]:
+def read_logbook(
+    plant: Plant, now: datetime | None = None, slips: Slips | None = None
+) -> tuple[Logbook, list[Fault]]:
     """Read the lab and logbook folders of a plant; lines that cannot be read are among the faults.
 
-    With `now`, so are lab results that are still to come; no report looks past its own end.
+    With `now`, so are lab results that are still to come; no report looks past its own end. `slips` looks
+    at the lab results that are read.
     """
     bench = plant.folder / plant.file.exports.lab
     folder = plant.folder / plant.file.exports.logbook
     order = plant.file.reading.date_order
     subjects = [*plant.instruments, *plant.tags, *(area.id for area in plant.file.area)]
-    grabs, faults = lab.read(bench, plant.zone, plant.tags, order, now)
+    grabs, faults = lab.read(bench, plant.zone, plant.tags, order, now, slips.look if slips else None)
     services, service_faults = calibrations.read(folder, plant.zone, plant.instruments, order)
     windows, window_faults = maintenance.read(folder, plant.zone, subjects, order)
     words, word_faults = verdicts.read(folder, plant.zone, order)

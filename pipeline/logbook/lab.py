@@ -1,6 +1,6 @@
 """Lab: grab samples and bench results, each in the unit of the tag it backs."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
@@ -26,6 +26,7 @@ def read(
     tags: Mapping[str, Tag],
     order: Order | None = None,
     now: datetime | None = None,
+    look: Callable[[Line, Tag], None] | None = None,
 ) -> tuple[pl.DataFrame, list[Fault]]:
     """Read every CSV of the lab folder.
 
@@ -41,6 +42,8 @@ def read(
         Of dates with slashes.
     now : datetime, optional
         A result later than this cannot be.
+    look : callable, optional
+        Is shown every line that is kept, with its tag.
 
     Returns
     -------
@@ -50,19 +53,20 @@ def read(
         Lines left out: unknown tag, no number, no time of day, a unit of another kind, a time to come.
     """
     latest = None if now is None else now + FAST_CLOCK
-    frame, faults = read_table(
-        files(folder), SCHEMA, NEEDED, lambda line: _grab(line, tags, latest), zone, order
-    )
+
+    def row(line: Line) -> dict[str, object]:
+        tag = _tag_of(line, tags)
+        grab = _grab(line, tag, latest)
+        if look:
+            look(line, tag)
+        return grab
+
+    files = sorted(folder.glob("*.csv")) if folder.is_dir() else []
+    frame, faults = read_table(files, SCHEMA, NEEDED, row, zone, order)
     return frame.unique(maintain_order=True).sort("tag", "time", maintain_order=True), faults
 
 
-def files(folder: Path) -> list[Path]:
-    """Return the files of the lab folder, by name; the folder may be missing."""
-    return sorted(folder.glob("*.csv")) if folder.is_dir() else []
-
-
-def tag_of(line: Line, tags: Mapping[str, Tag]) -> Tag:
-    """Return the tag that a line backs."""
+def _tag_of(line: Line, tags: Mapping[str, Tag]) -> Tag:
     tag = tags.get(line.needed("tag"))
     if tag is None:
         remedy = "use a tag of config/tags.csv or add it there"
@@ -70,8 +74,7 @@ def tag_of(line: Line, tags: Mapping[str, Tag]) -> Tag:
     return tag
 
 
-def _grab(line: Line, tags: Mapping[str, Tag], latest: datetime | None) -> dict[str, object]:
-    tag = tag_of(line, tags)
+def _grab(line: Line, tag: Tag, latest: datetime | None) -> dict[str, object]:
     if not has_clock(line.needed("time")):
         raise UnreadableError("time", f"{line.text('time')!r} has no time of day", TIME_REMEDY)
     time = line.time("time")

@@ -1,7 +1,6 @@
 """Lines: a table that people keep by hand, read line by line, with a fault for each that is wrong."""
 
 import csv
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
@@ -10,13 +9,10 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.config.dialect import BOTH_WAYS, Dialect, dialect_of
 from pipeline.errors import Fault
 from pipeline.logbook.moments import Order, moment
 from pipeline.table import Schema
-
-_SEPARATORS = ",;\t"
-"""Commas, or what a spreadsheet saves where the comma is the decimal mark."""
-_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 
 TIME_REMEDY = "write it as 2026-11-09 07:30, in the plant's wall clock"
 
@@ -38,7 +34,7 @@ class Line:
     order: Order | None
     file: str
     row: int
-    separator: str = ","
+    dialect: Dialect
 
     def text(self, column: str) -> str:
         """Return the cell."""
@@ -66,8 +62,10 @@ class Line:
         text = self.text(column)
         if not text:
             return None
-        if self.separator != "," and _DECIMAL_COMMA.fullmatch(text):
-            text = text.replace(",", ".")
+        try:
+            text = self.dialect.plain(text)
+        except ValueError as error:
+            raise UnreadableError(column, str(error), BOTH_WAYS) from None
         try:
             value = float(text)
         except ValueError:
@@ -116,13 +114,15 @@ def read_table(
     """
     rows: list[Mapping[str, object]] = []
     faults: list[Fault] = []
-    for path in paths:
+    for path in filter(Path.exists, paths):
         file = f"{path.parent.name}/{path.name}"
-        lines, problems, separator = _lines(path, file, list(needed))
+        text = _text(path)
+        dialect = dialect_of(text)
+        lines, problems = _lines(text, dialect.separator, file, list(needed))
         faults += problems
         for number, cells in lines:
             try:
-                made = row(Line(cells, zone, order, file, number, separator))
+                made = row(Line(cells, zone, order, file, number, dialect))
                 rows += [] if made is None else [made]
             except UnreadableError as wrong:
                 faults.append(Fault(file, number, wrong.column, wrong.problem, wrong.remedy))
@@ -130,19 +130,15 @@ def read_table(
 
 
 def _lines(
-    path: Path, file: str, needed: list[str]
-) -> tuple[list[tuple[int, dict[str, str]]], list[Fault], str]:
-    """Return each line that is not blank, with its number and trimmed cells, and what parts the cells."""
-    if not path.exists():
-        return [], [], ","
-    text = _text(path)
-    separator = max(_SEPARATORS, key=text.partition("\n")[0].count)
+    text: str, separator: str, file: str, needed: list[str]
+) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
+    """Return each line that is not blank, with its number and trimmed cells."""
     reader = csv.reader(StringIO(text, newline=""), delimiter=separator)
     header = [cell.strip().lower() for cell in next(reader, [])]
     missing = [name for name in needed if name not in header]
     if missing:
         remedy = "add it to the header and fill it in"
-        return [], [Fault(file, 1, name, "the column is missing", remedy) for name in missing], separator
+        return [], [Fault(file, 1, name, "the column is missing", remedy) for name in missing]
     lines: list[tuple[int, dict[str, str]]] = []
     faults: list[Fault] = []
     for cells in reader:
@@ -154,7 +150,7 @@ def _lines(
             faults.append(Fault(file, reader.line_num, None, "the line is longer than the header", remedy))
             continue
         lines.append((reader.line_num, dict(zip(header, trimmed, strict=False))))
-    return lines, faults, separator
+    return lines, faults
 
 
 def _text(path: Path) -> str:

@@ -3,11 +3,10 @@
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from pipeline.config.load import Plant
 from pipeline.config.tags import Tag
 from pipeline.errors import Fault
 from pipeline.logbook import lab
-from pipeline.logbook.lines import Line, read_table
+from pipeline.logbook.lines import Line
 
 BEYOND_SPAN = 0.5
 """Share of the span by which a result of the bench may lie outside it (common practice, no source)."""
@@ -15,21 +14,24 @@ BEFORE_RECORD = timedelta(days=366)
 """How long before the first reading a result may be dated (common practice, no source)."""
 
 
-def slips(plant: Plant, first: datetime | None) -> list[Fault]:
-    """Return what somebody should look at in the plant's lab files; `first` is when its record begins."""
-    found: list[Fault] = []
-    early: dict[str, list[Line]] = {}
+class Slips:
+    """Looks at the results as they are read; `first` is when the plant's record begins."""
 
-    def look(line: Line) -> None:
-        found.extend(_beyond_span(line, lab.tag_of(line, plant.tags)))
-        if first is not None and line.time("time") < first - BEFORE_RECORD:
-            early.setdefault(line.file, []).append(line)
+    def __init__(self, first: datetime | None) -> None:
+        self.first = first
+        self._beyond: list[Fault] = []
+        self._early: dict[str, list[Line]] = {}
 
-    folder = plant.folder / plant.file.exports.lab
-    order = plant.file.reading.date_order
-    # What cannot be read is refused, and told, where the results themselves are read.
-    read_table(lab.files(folder), lab.SCHEMA, lab.NEEDED, look, plant.zone, order)
-    return [*found, *(_early(lines, first) for lines in early.values() if first)]
+    def look(self, line: Line, tag: Tag) -> None:
+        """Look at one line of a lab file."""
+        self._beyond.extend(_beyond_span(line, tag))
+        if self.first is not None and line.time("time") < self.first - BEFORE_RECORD:
+            self._early.setdefault(line.file, []).append(line)
+
+    @property
+    def found(self) -> list[Fault]:
+        """What somebody should look at."""
+        return [*self._beyond, *(_early(lines, self.first) for lines in self._early.values() if self.first)]
 
 
 def _beyond_span(line: Line, tag: Tag) -> Iterator[Fault]:

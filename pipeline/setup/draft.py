@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.errors import RefusedError
-from pipeline.setup.clock import clock
+from pipeline.setup.clock import clock, season
 from pipeline.setup.columns import LeftOut, is_reading, left_out, odd_words
 from pipeline.setup.guess import Guess, Signal
 from pipeline.setup.look import Look
@@ -62,6 +62,8 @@ class Draft:
         How they write times and numbers.
     zone : Guess
         ``time_zone``.
+    exports_zone : Guess
+        ``[reading] time_zone``; blank where the exports are on the plant's clock, or say what they are on.
     tags : tuple of TagDraft
         In the order of the exports.
     left_out : tuple of LeftOut
@@ -73,6 +75,7 @@ class Draft:
     looks: tuple[Look, ...]
     read: Read
     zone: Guess
+    exports_zone: Guess
     tags: tuple[TagDraft, ...]
     left_out: tuple[LeftOut, ...]
     alike: tuple[Alike, ...]
@@ -103,10 +106,13 @@ def draft(looks: Sequence[Look], zone: str | None = None) -> Draft:
     for pair in pairs:
         of_name.setdefault(pair.first, []).append(pair)
         of_name.setdefault(pair.second, []).append(pair)
+    letters = next((look.zone_letters for look in looks if look.zone_letters), None)
+    plant = clock(found.texts, found.walls, looks[0].when_header, zone)
     return Draft(
         looks=tuple(looks),
         read=found,
-        zone=clock(found.texts, found.walls, looks[0].when_header, zone),
+        zone=plant,
+        exports_zone=season(letters, found.walls, plant.value) if letters else Guess(""),
         tags=tuple(_tag(signal, names, of_name.get(signal.name, [])) for signal in kept),
         left_out=tuple(left_out(found.signals)),
         alike=tuple(pairs),

@@ -103,7 +103,12 @@ def _reading(draft: Draft) -> list[str]:
         lines.append(f"# times such as {_line(repr(example[0]))}")
     if read.unread:
         lines.append(f"# {read.unread} readings have a time that we do not know")
-    for key, guess in (("date_order", read.date_order), ("decimal_mark", read.decimal_mark)):
+    guesses = {
+        "date_order": read.date_order,
+        "decimal_mark": read.decimal_mark,
+        "time_zone": draft.exports_zone,
+    }
+    for key, guess in guesses.items():
         if guess.value:
             lines.append(f"{key} = {_text(guess.value)}  {_note(guess)}")
         elif guess.evidence:

@@ -6,6 +6,9 @@ from functools import cached_property
 
 import polars as pl
 
+SAY_WHICH = ": say which"
+"""How the evidence ends where the user must decide."""
+
 
 @dataclass(frozen=True)
 class Guess:

@@ -40,6 +40,8 @@ class Look:
         What the time column is called.
     order_said : {"month_first", "day_first"} or None
         What the header spells out.
+    zone_letters : str or None
+        What the header calls the zone of its times, in lower case.
     one_time_a_line : bool
         What the layout says of itself.
     raw : DataFrame of RAW
@@ -54,6 +56,7 @@ class Look:
     delimiter: str
     when_header: str
     order_said: Order | None
+    zone_letters: str | None
     one_time_a_line: bool
     raw: pl.DataFrame
     broken: pl.DataFrame
@@ -111,7 +114,8 @@ def _look(member: Member, now: datetime | None) -> Look:
         refuse_unnamed_tags(raw, member.name)
     when = ", ".join(head.header[place] for place in head.when_columns)
     once = module.ONE_TIME_A_LINE
-    return Look(member.name, layout, head.header, head.delimiter, when, head.order_said, once, raw, broken)
+    said = head.order_said, head.zone_letters
+    return Look(member.name, layout, head.header, head.delimiter, when, *said, once, raw, broken)
 
 
 def _why_nothing(broken: pl.DataFrame) -> str:

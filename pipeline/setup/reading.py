@@ -12,11 +12,9 @@ from pipeline.ingest.forms import Order
 from pipeline.ingest.orders import order_of
 from pipeline.ingest.stamps import read_stamps
 from pipeline.ingest.values import THOUSANDS, Mark, decided, number_of, read_values
-from pipeline.setup.guess import Guess, Signal
+from pipeline.setup.carried import apart
+from pipeline.setup.guess import SAY_WHICH, Guess, Signal
 from pipeline.setup.look import Look
-
-SAY_WHICH = ": say which"
-"""How the evidence ends where the user must decide."""
 
 
 @dataclass(frozen=True)
@@ -53,9 +51,11 @@ def read(looks: Sequence[Look]) -> Read:
     marks, decimal_mark = _decimal_marks(
         [frame["value"] for frame in known], [look.delimiter for look in looks]
     )
-    rows = pl.concat(
-        frame.select("tag", "time", "value", "unit", pl.lit(mark).alias("mark"))
-        for frame, mark in zip(known, marks, strict=True)
+    rows = apart(
+        pl.concat(
+            frame.select("tag", "time", "value", "unit", pl.lit(mark).alias("mark"))
+            for frame, mark in zip(known, marks, strict=True)
+        )
     )
     unread = sum(frame["time"].null_count() for frame in timed)
     walls = lines["time"].dt.replace_time_zone(None)

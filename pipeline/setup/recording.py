@@ -27,6 +27,7 @@ FEWEST_HEARTBEATS = 5
 LEAST_HEARTBEAT_SHARE = 0.5
 USUAL_STEPS_S = (1, 2, 5, 10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600, 7200, 14400, 43200, 86400)
 DEFAULT_STEP_S = 900
+_DAY_MS = 86_400_000
 NOT_JUDGEABLE = "a stuck reading cannot be told"
 
 
@@ -44,7 +45,9 @@ def recording(signal: Signal, is_state: bool) -> Recording:
     """Judge by the waits between readings, and by how often a value repeats itself."""
     waits = [wait for wait in signal.waits.dt.total_milliseconds().to_list() if wait > 0]
     if len(waits) < FEWEST_WAITS:
-        step = Guess(str(DEFAULT_STEP_S), "too few readings to tell the step")
+        daily = waits and not any(wait % _DAY_MS for wait in waits)
+        told = "the few readings lie whole days apart" if daily else "too few readings to tell the step"
+        step = Guess(str(_DAY_MS // 1000 if daily else DEFAULT_STEP_S), told)
         return Recording(step, Guess("interval"), Guess(""))
     usual, times = _usual(waits)
     regular = share(times, len(waits))

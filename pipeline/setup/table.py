@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from pipeline.setup.doubts import doubts
 from pipeline.setup.draft import Draft, TagDraft
-from pipeline.setup.reading import SAY_WHICH
+from pipeline.setup.guess import SAY_WHICH
 
 WIDEST = 34
 
@@ -37,6 +37,8 @@ def _questions(draft: Draft) -> list[str]:
         asks = key == "date_order" or guess.evidence.endswith(SAY_WHICH)
         if guess.evidence and (guess.value or asks):
             lines.append(f"  {key}{f' = {guess.value}' if guess.value else ''}: {guess.evidence}")
+    if draft.exports_zone.evidence:
+        lines.append(f"  [reading] time_zone: {draft.exports_zone.evidence}")
     lines += [f"  {doubt}" for doubt in doubts([look.raw["quality"] for look in draft.looks], read.walls)]
     lines += [f"  ignored: {one.pattern}: {one.evidence}" for one in draft.left_out]
     lines += _listed("no unit in the export", [tag for tag in draft.tags if _lacks_unit(tag)])

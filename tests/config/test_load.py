@@ -237,3 +237,49 @@ def test_what_is_wanted_is_said_in_plain_words(make_plant: MakePlant, cell: tupl
     (fault,) = _faults(folder)
     assert CELLS[cell] in str(fault)
     assert not {"Input", "String", "match", "valid"} & set(str(fault).split())
+
+
+def _with_semicolons(folder: Path, name: str) -> Path:
+    """Save a table as a spreadsheet does where the comma is the decimal mark."""
+    import csv
+
+    path = folder / "config" / name
+    with path.open(newline="", encoding="utf-8") as file:
+        rows = [[_with_comma(cell) for cell in row] for row in csv.reader(file)]
+    with path.open("w", newline="", encoding="utf-8-sig") as file:
+        csv.writer(file, delimiter=";").writerows(rows)
+    return path
+
+
+def _with_comma(cell: str) -> str:
+    whole, point, part = cell.partition(".")
+    return f"{whole},{part}" if point and whole.lstrip("-").isdigit() and part.isdigit() else cell
+
+
+@pytest.mark.parametrize("name", ["tags.csv", "instruments.csv", "limits.csv"])
+def test_a_table_that_a_spreadsheet_saved_with_semicolons_is_the_same(
+    make_plant: MakePlant, name: str
+) -> None:
+    folder = make_plant().folder
+    _append(folder, "tags.csv", "AIT-3,,filters,ph,pH,,5.5,9.25,,,-9.9|99\n")
+    _append(folder, "instruments.csv", "AE-3,pH probe,hall\n")
+    _append(folder, "limits.csv", "L-9,AIT-3,8.5\n")
+    before = load(folder)
+    _with_semicolons(folder, name)
+    after = load(folder)
+    assert (after.tags, after.instruments, after.limits) == (before.tags, before.instruments, before.limits)
+
+
+def test_a_number_that_can_be_read_both_ways_is_a_fault(make_plant: MakePlant) -> None:
+    """1,388 is one and a bit where the comma is the decimal mark; where it parts thousands it is not."""
+    folder = make_plant().folder
+    path = _with_semicolons(folder, "tags.csv")
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text + "AIT-3;;filters;conductivity;uS/cm;;0;1,388;;;\n", encoding="utf-8")
+    (fault,) = _faults(folder)
+    assert (fault.file, fault.column) == ("config/tags.csv", "high")
+    assert "'1,388' can be 1.388 or 1388" in str(fault)
+    path.write_text(text + "AIT-3;;filters;ph;pH;;0,5;1,388;;;\n", encoding="utf-8")
+    assert load(folder).tags["AIT-3"].high == 1.388
+    path.write_text(text + "AIT-3;;filters;ph;pH;;0,5;1.388;;;\n", encoding="utf-8")
+    assert "'1.388' can be 1.388 or 1388" in str(_faults(folder)[0])

@@ -18,18 +18,20 @@ CASES = tomllib.loads((CORPUS / "cases.toml").read_text(encoding="utf-8"))
 NOT_AFTER = datetime(2027, 1, 1, tzinfo=UTC)
 
 TAGS = """\
-tag,export_name,area,measures,unit,export_unit,low,high,instrument,states,sentinels
-AIT-1,,filters,turbidity,NTU,,0,5,AE-1,,-99|9999
-YS-1,,filters,state,1,,,,,0=Off|1=On,
-YS-3,,filters,state,1,,,,,0=Stop|1=Run|2=Fault,
-AIT-2,,clearwell,chlorine,mg/L,,0,5,,,
-FIT-2,,clearwell,flow,MGD,gpm,0,2,,,
-FIT-3,,clearwell,flow,MGD,,0,5,,,
-LIT-3,,clearwell,level,ft,,0,30,,,
-PIT-3,,clearwell,pressure,psi,psi,0,100,,,
-TIT-3,,clearwell,temperature,degC,,0,40,,,
-AIT-9,AIT-9.Value,clearwell,ph,pH,,0,14,,,
-CIT-3,,clearwell,conductivity,uS/cm,,0,2000,,,
+tag,export_name,area,measures,unit,export_unit,low,high,instrument,states,sentinels,step_s
+AIT-1,,filters,turbidity,NTU,,0,5,AE-1,,-99|9999,
+YS-1,,filters,state,1,,,,,0=Off|1=On,,
+YS-3,,filters,state,1,,,,,0=Stop|1=Run|2=Fault,,
+AIT-2,,clearwell,chlorine,mg/L,,0,5,,,,
+FIT-2,,clearwell,flow,MGD,gpm,0,2,,,,
+FIT-3,,clearwell,flow,MGD,,0,5,,,,
+LIT-3,,clearwell,level,ft,,0,30,,,,
+PIT-3,,clearwell,pressure,psi,psi,0,100,,,,
+TIT-3,,clearwell,temperature,degC,,0,40,,,,
+AIT-9,AIT-9.Value,clearwell,ph,pH,,0,14,,,,
+CIT-3,,clearwell,conductivity,uS/cm,,0,2000,,,,
+ZIT-3,,clearwell,position,%,,0,100,,,,
+FQ-3,,clearwell,volume,gal,,0,,,,,86400
 """
 
 

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from pipeline.errors import RefusedError
+from pipeline.ingest.formats import shown_by
 from pipeline.ingest.opener import is_container, opened
 
 CSV = b"Time,AIT-2\n2026-01-05 00:00,1.02\n"
@@ -187,3 +188,77 @@ def test_a_workbook_s_numbers_are_numbers_whatever_the_plant_s_decimal_mark(make
     ]  # fmt: skip
     [same] = opened(book, "book.xlsx")
     assert b"1.532" in same.data and b'"71,5"' in same.data
+
+
+@pytest.mark.parametrize(
+    ("code", "number", "text"),
+    [
+        # ECMA-376 part 1, 18.8.31: a percent sign multiplies by 100, a comma behind the last digit divides
+        # by 1000; what stands in quotes, behind a backslash or in brackets is only written.
+        ("0%", "0.46", "46 %"),
+        ("0.00%;[Red]-0.00%", "-0.0125", "-1.25 %"),
+        ("0.0 %", "0.56999999999999995", "57 %"),
+        ('0.0" %"', "46", None),
+        (r"0.0\%", "46", None),
+        ("General", "46", None),
+        ("#,##0.00", "1500", None),
+        ("#,##0.00,", "1500", "1500 (shown in thousands)"),
+        ("0,,", "1500000", "1500000 (shown in thousands)"),
+        ("yyyy-mm-dd hh:mm", "46000", None),
+    ],
+)
+def test_a_number_is_read_as_its_format_shows_it(code: str, number: str, text: str | None) -> None:
+    shown = shown_by(code)
+    assert (shown.text(number) if shown else None) == text
+
+
+def test_cells_are_found_wherever_the_sheet_begins() -> None:
+    from openpyxl import Workbook
+
+    book = Workbook()
+    sheet = book.active
+    for cell, content in {"C4": "Time", "D4": "ZIT-3", "C5": datetime(2026, 1, 5), "D5": 0.5}.items():
+        sheet[cell] = content
+    sheet["D5"].number_format = "0%"
+    sheet["A1"].number_format = "0%"  # a format alone is no cell that anything stands in
+    data = io.BytesIO()
+    book.save(data)
+    [only] = opened(data.getvalue(), "book.xlsx")
+    assert only.data.splitlines()[-2:] == [b"Time,ZIT-3", b"2026-01-05 00:00:00,50 %"]
+
+
+def test_percent_takes_the_plant_s_decimal_mark() -> None:
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(_book(Trend=[["Time", "ZIT-3"], [datetime(2026, 1, 5), 0.575]])))
+    book["Trend"]["B2"].number_format = "0.0%"
+    data = io.BytesIO()
+    book.save(data)
+    [only] = opened(data.getvalue(), "book.xlsx", ",")
+    assert only.data.splitlines()[-1] == b'2026-01-05 00:00:00,"57,5 %"'
+
+
+def _book_from_1904(*rows: list[Any]) -> bytes:
+    from openpyxl import Workbook
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
+
+    book = Workbook()
+    book.epoch = CALENDAR_MAC_1904
+    for row in rows:
+        book.active.append(row)
+    data = io.BytesIO()
+    book.save(data)
+    return data.getvalue()
+
+
+def test_days_may_be_counted_from_1904() -> None:
+    """ECMA-376 part 1, 18.17.4.1: day 0 is then 1 January 1904, and a clock alone lies on it."""
+    rows = [["Date", "Time", "AIT-2"], [date(2026, 1, 6), clock(14, 30), 44567.5]]
+    [sheet] = opened(_book_from_1904(*rows), "book.xlsx")
+    assert sheet.data == b"Date,Time,AIT-2\n2026-01-06 00:00:00,14:30:00,44567.5\n"
+
+
+def test_a_bare_number_for_a_time_beside_days_from_1904_is_refused() -> None:
+    """46027 is 5 January 2026 counted from 1900, as a recorder's CSV has it, and in 2030 from 1904."""
+    with pytest.raises(RefusedError, match=r"its times are numbers \(46027\.25\).* from 1904"):
+        opened(_book_from_1904(["Time", "AIT-2"], [46027.25, 1.0]), "book.xlsx")

@@ -52,6 +52,17 @@ def test_a_bench_may_write_units_as_exports_do(
     assert frame["unit"].to_list() == [tags[tag].unit]
 
 
+def test_a_result_that_can_be_read_both_ways_is_refused(folder: Path, plant: Plant) -> None:
+    """A bench that parts thousands by a comma writes 1,388 uS/cm for what another writes as 1388."""
+    rows = ["tag;time;value", "AIT-2;2026-11-09 07:30;1,388", "AIT-2;2026-11-10 07:30;2"]
+    (folder / "a.csv").write_text("\n".join(rows) + "\n")
+    frame, faults = lab.read(folder, plant.zone, plant.tags)
+    assert frame["value"].to_list() == [2.0]
+    assert _where(faults) == [("book/a.csv", 2, "value")]
+    (folder / "a.csv").write_text("\n".join([*rows, "AIT-2;2026-11-11 07:30;<0,02"]) + "\n")
+    assert lab.read(folder, plant.zone, plant.tags)[0]["value"].to_list() == [1.388, 2.0, 0.02]
+
+
 @pytest.mark.parametrize("separator", [";", "\t"])
 def test_a_table_that_a_spreadsheet_saved_with_decimal_commas(
     folder: Path, plant: Plant, separator: str

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 
-from pipeline.setup.clock import RULES, changes_on, clock, standard_offset, sunday
+from pipeline.ingest.nights import RULES, changes_on, standard_offset, sunday
+from pipeline.setup.clock import clock, season
 
 AMERICA, EUROPE = RULES
 
@@ -107,3 +108,20 @@ def test_what_speaks_against_a_named_zone_is_said():
 def test_the_standard_offset_is_the_winter_one():
     for day in (date(2026, 3, 8), date(2026, 11, 1)):
         assert standard_offset(ZoneInfo("America/Denver"), day) == "-07:00"
+
+
+@pytest.mark.parametrize(
+    ("letters", "zone", "value", "words"),
+    [
+        ("mst", "America/Denver", "America/Denver", "the wall clock"),
+        ("mst", "America/Phoenix", "", "standard time all year; if it is the wall clock"),
+        ("mountain standard time", "America/Denver", "America/Denver", "the wall clock"),
+        ("mountain standard time", "America/Phoenix", "", "say which"),
+        ("mdt", "America/Denver", "", ""),
+        ("mountain time", "America/Denver", "", ""),
+    ],
+)
+def test_letters_of_standard_time_are_asked_about(letters, zone, value, words):
+    guess = season(letters, _walls(zone, (2026, 3, 7), 3), "America/Denver")
+    assert guess.value == value
+    assert words in guess.evidence
