@@ -82,16 +82,16 @@ def _side(cases: Mapping[str, Case], names: tuple[str, ...]) -> pl.DataFrame | N
 def _metered(case: Case) -> pl.DataFrame | None:
     """Return the same of one meter; None where its tolerance is not known.
 
-    It may be off by what it may at each reading: most of the water passes where it reads high.
+    It may be off by what it may at each reading, and by no more than it shows where it rests: what passes
+    then is little, whatever share of it the tolerance is.
     """
     device = case.instrument
     if device is None or (device.tolerance is None and device.tolerance_pct is None):
         return None
     factor, _ = conversion(case.tag.unit, "gpm")
-    share = (device.tolerance_pct or 0.0) / 100.0
-    flow = recorded(case, "gpm").with_columns(
-        pl.max_horizontal((device.tolerance or 0.0) * factor, share * pl.col("value")).alias("off")
-    )
+    share, least = (device.tolerance_pct or 0.0) / 100.0, (device.tolerance or 0.0) * factor
+    off = pl.max_horizontal(share * pl.col("value"), pl.min_horizontal(least, pl.col("value").abs()))
+    flow = recorded(case, "gpm").with_columns(off.alias("off"))
     fewest = SMALLEST_SHARE * timedelta(days=1) / case.pace
     of_day = [
         (pl.col(name).mean() * 1440.0).alias(as_) for name, as_ in (("value", "gal"), ("off", "off_gal"))
