@@ -45,6 +45,9 @@ NO_ZERO = ("temperature", "ph", "orp")
 factor between units tells of another scale there. Common practice, no source."""
 
 SLACK = 0.04
+ROUNDED = 0.5
+"""Of a step of the display: so much rounding takes or gives."""
+
 FORGET_DAYS = 182
 
 NEAR = timedelta(hours=2)
@@ -90,7 +93,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 def _has_a_scale(case: Case, jump: Jump) -> bool:
     """Whether a factor means anything there: of what has no zero only a known one."""
     has_zero = case.tag.measures not in NO_ZERO and not _is_of_degrees(jump)
-    return has_zero or bool(_named(jump, case.tag.measures))
+    return has_zero or bool(_named(case, jump))
 
 
 def _is_of_degrees(jump: Jump) -> bool:
@@ -103,7 +106,7 @@ def _is_of_a_service(case: Case, signal: Signal, jump: Jump) -> bool:
 
     A known factor may be a slip of the service itself.
     """
-    if _named(jump, case.tag.measures):
+    if _named(case, jump):
         return False
     at = signal.instant(jump.at)
     near = pl.col("time").is_between(at - NEAR, at + NEAR)
@@ -118,7 +121,7 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
     end = signal.instant(later.at) if later else None
     if (later.row if later else signal.days) - jump.row > FORGET_DAYS:
         end = signal.begin(jump.row + FORGET_DAYS, case.zone)
-    named = _named(jump, case.tag.measures)
+    named = _named(case, jump)
     demand = ""
     if named and case.tag.measures == "flow":
         demand = is_demand(case, signal.date(jump.row), signal.date(jump.crossed))
@@ -148,14 +151,20 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
     )
 
 
-def _named(jump: Jump, measures: str) -> str:
+def _named(case: Case, jump: Jump) -> str:
     """Return what the factor is known for; nothing where it is none of the known ones."""
+    measures = case.tag.measures
     if _is_of_degrees(jump):
         word = "degrees F for C" if jump.scale > 1 else "degrees C for F"
         return word if measures == "temperature" else ""
+    slack = SLACK
+    if measures in NO_ZERO:
+        # Half a step of the display is much of a tenth of 8.3 degrees; of most of it nothing is told.
+        rounded = ROUNDED * (case.tag.resolution or 0.0) / (jump.before * min(jump.factor, 1.0))
+        slack += min(rounded, SLACK)
     size = abs(float(np.log(jump.factor)))
     known = ((word, factor) for factor, word, of in FACTORS if not of or measures in of)
-    return next((word for word, factor in known if abs(size - np.log(factor)) <= SLACK), "")
+    return next((word for word, factor in known if abs(size - np.log(factor)) <= slack), "")
 
 
 def _words(jump: Jump, named: str) -> str:

@@ -6,6 +6,9 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipeline.baseline.jumps import Jump
+from pipeline.checks.rescaled import _named
+
 LITRES_A_GALLON = 3.785411784
 """Exact (NIST Special Publication 811, appendix B: gallon [U.S.])."""
 
@@ -81,6 +84,23 @@ def test_what_has_no_zero_is_not_halved(find, ailing, as_known, make, measures, 
     assert find("rescaled", as_known(_jumped(make, ailing(), lambda value: value / 2.9, tag=tag))) == []
     (finding,) = find("rescaled", as_known(_jumped(make, ailing(), lambda value: value / 10, tag=tag)))
     assert "a decimal place" in finding.evidence and finding.severity == "act"
+
+
+@pytest.mark.parametrize(
+    ("before", "shown", "resolution", "words"),
+    [
+        (7.4, 0.7, 0.1, "a decimal place"),  # 0.74 on a display of tenths
+        (7.4, 0.7, 0.01, ""),  # a display of hundredths shows 0.74
+        (7.4, 0.6, 0.1, ""),
+        (1.4, 0.2, 0.1, ""),  # half a step is a quarter of it: nothing can be told
+    ],
+)
+def test_a_decimal_of_cold_water_is_told_through_its_rounding(make, before, shown, resolution, words):
+    """Arithmetic: half a step of the display over what it shows."""
+    tag = make.tag(measures="temperature", unit="degC", resolution=resolution)
+    case = make.case(make.frame(make.grid(make.local(2026, 1, 5), 1), np.full(96, before)), tag=tag)
+    factor = shown / before
+    assert _named(case, Jump(0, 0, 2, factor, before, factor, False)) == words
 
 
 def test_only_of_a_temperature_are_degrees_told(find, ailing, as_known, make):
