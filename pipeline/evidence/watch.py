@@ -177,7 +177,10 @@ class _Segment:
 
     def _still_matters(self, i: int) -> bool:
         """Whether an error past the tolerance, now or before the next service, is still likely."""
-        tolerance, course = self.bar.tolerance(float(self.day[i])), self._course(i)
+        tolerance = self.bar.tolerance(float(self.day[i]))
+        if abs(self.error[max(i - NEWEST + 1, 0) : i + 1].mean()) >= tolerance:
+            return True
+        course = self._course(i)
         return max(course.now.beyond(tolerance), course.ahead.beyond(tolerance)) >= STILL_LIKELY
 
     def _judged(self, i: int, suspect_days: float | None) -> tuple[bool, bool]:
