@@ -3,7 +3,7 @@
 Instruments drift each its own way; a lot of reagent, a buffer or a meter on the bench is the same for all.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -14,6 +14,7 @@ from pipeline.baseline.pairs import IN_PLACE, errors_of
 from pipeline.baseline.scale import on_scale
 from pipeline.case import Case
 from pipeline.finding import Finding
+from pipeline.moment import one_for_each
 
 RECENT_DAYS = 28
 FEWEST_GRABS = 2
@@ -34,14 +35,10 @@ class Alike:
     sign: float
 
 
-def in_one_line(findings: Sequence[Finding], cases: Mapping[str, Case]) -> list[Finding]:
+def in_one_line(findings: list[Finding], cases: Mapping[str, Case]) -> list[Finding]:
     """Let one finding speak for those of other instruments that depart from the bench as it does."""
-    told = list(findings)
-    for alike in all_alike(cases):
-        group = [one for one in told if _is_of(one, alike)]
-        silent = {one.finding_id for one in group[1:]}
-        told = [_led(one, alike) if one is group[0] else one for one in told if one.finding_id not in silent]
-    return told
+    found = [(alike, [one for one in findings if _is_of(one, alike)]) for alike in all_alike(cases)]
+    return one_for_each(findings, [(group, _led(group[0], alike)) for alike, group in found if group])
 
 
 def all_alike(cases: Mapping[str, Case]) -> list[Alike]:

@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.baseline.daily import daily_values
 from pipeline.baseline.ice import at_ice
 from pipeline.baseline.pairs import IN_PLACE, pairs
-from pipeline.baseline.states import changes, condition_of, settled, settling, spans, union, within
+from pipeline.baseline.states import begun, changes, condition_of, settled, settling, spans, union, within
 from pipeline.baseline.stepped import is_stepped, stepped
 from pipeline.baseline.stuck import pauses, resting_below, stuck_of
 from pipeline.baseline.thinned import is_thinned
@@ -240,9 +240,9 @@ def _held(source: Source, text: str) -> _Held:
     condition, settle = condition_of(source.plant.states, text)
     signals = {name: _signal(source, name) for name in condition.names}
     true, false = spans(condition, signals)
+    masked = union([false, settling(true, settle)])
     # A run whose beginning nobody saw is none.
-    runs = true.filter(pl.col("start").is_in(false["end"].implode()))
-    return _Held(settled(true, settle), union([false, settling(true, settle)]), runs, changes(true, false))
+    return _Held(settled(true, settle), masked, begun(true, false), changes(true, false))
 
 
 def _signal(source: Source, name: str) -> tuple[pl.DataFrame, timedelta]:

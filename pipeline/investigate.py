@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, timedelta
 
 import numpy as np
 import polars as pl
@@ -20,7 +20,7 @@ from pipeline.logbook.book import Logbook, read_logbook
 from pipeline.shapes import Shapes, measured, shapes
 from pipeline.table import conform
 from pipeline.upsets.doubt import doubt
-from pipeline.upsets.grid import SLOT, Grid, grid_between, usual_of
+from pipeline.upsets.grid import SLOT, grid_between, usual_of
 from pipeline.upsets.group import LONGEST, Event, Upset, upsets
 from pipeline.upsets.inquiry import Alike, Inquiry, Wave, drawn, switches_of, window_of
 from pipeline.upsets.movers import Order, order
@@ -98,7 +98,8 @@ def happened(of: Scene, period: Period) -> list[Upset]:
 
 
 def _moves(of: Scene, look: Period) -> list[Event]:
-    grid, found = _from_midnight(of.shapes.grid, look.zone), []
+    # A bar holds for a day: the same day from wherever the record is looked at, or ids would change.
+    grid, found = of.shapes.grid.from_midnight(look.zone), []
     before = np.full(grid.count - of.shapes.grid.count, np.nan)
     for name in of.shapes.tags:
         area = of.plant.tags[name].area
@@ -109,17 +110,6 @@ def _moves(of: Scene, look: Period) -> list[Event]:
                 Event(name, area, of.path.plant_of[area], *edges, move.peak, peak_at, lasting=move.lasting)
             )
     return found
-
-
-def _from_midnight(grid: Grid, zone: tzinfo) -> Grid:
-    """Return the grid from a midnight of the plant's standard time on.
-
-    A bar holds for a day: the same day from wherever the record is looked at, or ids would change.
-    """
-    local = grid.start.astimezone(zone)
-    standard = local.replace(tzinfo=None) - (local.dst() or timedelta())
-    slots = timedelta(hours=standard.hour, minutes=standard.minute) // SLOT
-    return Grid(grid.start - slots * SLOT, grid.count + slots)
 
 
 def _excursions(of: Scene, look: Period) -> list[Event]:

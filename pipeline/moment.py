@@ -38,8 +38,13 @@ def for_the_record(findings: list[Finding]) -> list[Finding]:
 def in_one_line(findings: list[Finding]) -> list[Finding]:
     """Let one finding speak for those of its kind on other instruments that began at the same moment."""
     groups = [group for kind in _TOGETHER for group in began_together(findings, kind)]
-    silent = {one.finding_id for group in groups for one in group[1:]}
-    leads = {group[0].finding_id: _led(group) for group in groups}
+    return one_for_each(findings, [(group, _led(group)) for group in groups])
+
+
+def one_for_each(findings: list[Finding], groups: list[tuple[list[Finding], Finding]]) -> list[Finding]:
+    """Let one finding stand for each group, in the place of its first; the others of it are left out."""
+    silent = {one.finding_id for group, _ in groups for one in group[1:]}
+    leads = {group[0].finding_id: led for group, led in groups}
     return [leads.get(one.finding_id, one) for one in findings if one.finding_id not in silent]
 
 

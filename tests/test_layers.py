@@ -51,7 +51,7 @@ ALLOWED = {
     "service": "case",
     "outcomes": "case clock finding service",
     "moment": "finding",
-    "bench": "baseline case finding",
+    "bench": "baseline case finding moment",
     "triage": "bench case clock config finding moment result week wording",
     "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
     "tally triage week",

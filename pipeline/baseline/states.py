@@ -102,11 +102,12 @@ def changes(true: pl.DataFrame, false: pl.DataFrame) -> pl.Series:
     true, false : DataFrame of SPANS
         When it was known to be yes, and to be no.
     """
-    begins = [
-        one["start"].filter(one["start"].is_in(other["end"].implode()))
-        for one, other in ((true, false), (false, true))
-    ]
-    return pl.concat(begins).sort()
+    return pl.concat([begun(true, false)["start"], begun(false, true)["start"]]).sort()
+
+
+def begun(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:
+    """Return the spans of one answer whose beginning was seen: where the other one ended."""
+    return one.filter(pl.col("start").is_in(other["end"].implode()))
 
 
 def settled(spans: pl.DataFrame, settle: timedelta) -> pl.DataFrame:

@@ -122,10 +122,8 @@ def _finding(case: Case, signal: Signal, jump: Jump, later: Jump | None) -> Find
     if (later.row if later else signal.days) - jump.row > FORGET_DAYS:
         end = signal.begin(jump.row + FORGET_DAYS, case.zone)
     named = _named(case, jump)
-    demand = ""
-    if named and case.tag.measures == "flow":
-        demand = is_demand(case, signal.date(jump.row), signal.date(jump.crossed))
-        named = "" if demand else named
+    demand = is_demand(case, signal.date(jump.row), signal.date(jump.crossed)) if named else ""
+    named = "" if demand else named
     shown = jump.before * jump.factor
     return Finding(
         tag=case.tag.tag,

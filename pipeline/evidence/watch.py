@@ -140,16 +140,16 @@ class _Segment:
         for i, (day, excess) in enumerate(zip(self.day.tolist(), self._excess().tolist(), strict=True)):
             suspect = day if excess > 1.0 and suspect is None else suspect
             quiet = None if excess > QUIET_SHARE else day if quiet is None else quiet
+            is_over = False
             if quiet is not None and day - quiet >= QUIET_DAYS:
                 suspect = None
-                if opened is not None and not self._lasts(i):
-                    found.append(self._spell(opened, matters, day, i))
-                    opened = matters = doubted = None
-            if opened is not None and matters is not None and self._is_look(i):
+                is_over = opened is not None and not self._lasts(i)
+            if matters is not None and not is_over and self._is_look(i):
                 doubted = None if self._still_matters(i) else day if doubted is None else doubted
-                if doubted is not None and day - doubted >= QUIET_DAYS:
-                    found.append(self._spell(opened, matters, day, i))
-                    opened = matters = doubted = None
+                is_over = doubted is not None and day - doubted >= QUIET_DAYS
+            if opened is not None and is_over:
+                found.append(self._spell(opened, matters, day, i))
+                opened = matters = doubted = None
             is_asked = opened is None or (matters is None and self.bar.chances.may_matter)
             if is_asked and excess >= LOOK_SHARE and self._is_look(i):
                 is_certain, does_matter = self._judged(i, None if suspect is None else day - suspect)

@@ -15,7 +15,7 @@ from pipeline.clock import to_local
 from pipeline.errors import RefusedError
 from pipeline.ingest.clean import Cleaned
 from pipeline.ingest.grid import TIME
-from pipeline.ingest.nights import changes_on, nights_of, told
+from pipeline.ingest.nights import changes_on, nights_of, offset_text, told
 from pipeline.ingest.zones import ZONES
 
 _REMEDY = (
@@ -80,9 +80,8 @@ class Claim:
         """
         problem = self._contradiction()
         if problem:
-            minutes = int(self.offsets[0] / timedelta(minutes=1))
-            offset = f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
-            raise RefusedError(file, problem, _REMEDY.format(zone=self.plant, offset=offset))
+            remedy = _REMEDY.format(zone=self.plant, offset=offset_text(self.offsets[0]))
+            raise RefusedError(file, problem, remedy)
 
     def _contradiction(self) -> str:
         says = self.letters.upper() if " " not in self.letters else self.letters.title()

@@ -72,7 +72,13 @@ def changes_on(zone: tzinfo, day: date) -> bool:
 def standard_offset(zone: tzinfo, day: date) -> str:
     """Return the smaller of the two offsets of a day on which the clocks change, as ``-05:00``."""
     ends = (day, day + timedelta(days=1))
-    offset = min(datetime.combine(end, time(), tzinfo=zone).utcoffset() or timedelta() for end in ends)
+    return offset_text(
+        min(datetime.combine(end, time(), tzinfo=zone).utcoffset() or timedelta() for end in ends)
+    )
+
+
+def offset_text(offset: timedelta) -> str:
+    """Return an offset as ``-05:00``."""
     minutes = int(offset / timedelta(minutes=1))
     return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
 

@@ -231,8 +231,10 @@ class Reading:
     def _zone_of(self, head: Head) -> tzinfo | None:
         """Return the zone that the file says its times are in; None for the plant's wall clock."""
         said = head.zone_said or standard_of(map(" ".join, head.preamble), self.plant.zone)
-        if said or self.reading.time_zone:
-            return said or zone_of(self.reading.time_zone or "")
+        if said:
+            return said
+        if self.reading.time_zone:
+            return zone_of(self.reading.time_zone)
         self.claim = claim_of(head.zone_letters, self.plant.zone)
         named = zone_named(head.zone_letters, self.plant.zone, self.file)
         return self.claim.zone if self.claim else named

@@ -24,6 +24,7 @@ from pipeline.ingest.vocabulary import (
     called,
     without_brackets,
 )
+from pipeline.ingest.zones import with_hours
 from pipeline.table import RAW, empty
 
 _VALUE_ENDING = re.compile(rf"[-_ .:]+(?:{'|'.join(sorted(VALUE_NAMES))})$")
@@ -112,15 +113,8 @@ def when_of(head: Head) -> pl.Expr:
     full = pl.col(hours).str.replace(r"^\d{1,2}$", "${0}:00")
     others = [full if column in hours else pl.col(column) for column in columns]
     if head.zone_columns:
-        others[-1] = _offset(others[-1])
+        others[-1] = with_hours(others[-1])
     return pl.concat_str(others, separator=" ").str.strip_chars()
-
-
-def _offset(cell: pl.Expr) -> pl.Expr:
-    """Return an offset in hours, such as -7, as -07:00; anything else as it stands."""
-    hours = cell.str.strip_chars().str.replace(r"^([+-]?)(\d)(?:[.,]0*)?$", "${1}0${2}:00")
-    hours = hours.str.replace(r"^([+-]?)(\d\d)(?:[.,]0*)?$", "${1}${2}:00")
-    return hours.str.replace(r"^(\d\d:00)$", "+${1}")
 
 
 def _is_before(column: Column, head: Head) -> bool:

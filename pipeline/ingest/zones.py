@@ -4,6 +4,8 @@ import re
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
+import polars as pl
+
 from pipeline.clock import zone_of
 from pipeline.errors import RefusedError
 
@@ -105,3 +107,10 @@ def zone_named(letters: str | None, plant: tzinfo, file: str) -> tzinfo | None:
         remedy = "write its name above the header (such as Time zone: UTC), or export in the plant's time"
         raise RefusedError(file, problem, remedy)
     return timezone(timedelta(hours=ZONES[letters])) if letters in ZONES else None
+
+
+def with_hours(cell: pl.Expr) -> pl.Expr:
+    """Return an offset in hours, such as -7, as -07:00; anything else as it stands."""
+    hours = cell.str.strip_chars().str.replace(r"^([+-]?)(\d)(?:[.,]0*)?$", "${1}0${2}:00")
+    hours = hours.str.replace(r"^([+-]?)(\d\d)(?:[.,]0*)?$", "${1}${2}:00")
+    return hours.str.replace(r"^(\d\d:00)$", "+${1}")

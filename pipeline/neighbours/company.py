@@ -44,15 +44,15 @@ def company(cases: Mapping[str, Case]) -> dict[str, tuple[Case, ...]]:
     for case in cases.values():
         if case.tag.measures not in FOLLOWS:
             by_area.setdefault(case.tag.area, []).append(case)
-    beside = {
-        name: tuple(one for one in by_area.get(case.tag.area, ()) if one.tag.tag != name)
+    return {
+        name: tuple(
+            one
+            for one in by_area.get(case.tag.area, ())
+            if one.tag.tag != name and (case.tag.measures != "flow" or one.tag.measures == "flow")
+        )
         for name, case in cases.items()
         if case.tag.measures == "flow" or case.tag.measures not in (*SWITCHED, *FOLLOWS)
     }
-    for name, others in beside.items():
-        if cases[name].tag.measures == "flow":
-            beside[name] = tuple(one for one in others if one.tag.measures == "flow")
-    return beside
 
 
 def is_switched(case: Case, begin_us: int, back_us: int) -> bool:

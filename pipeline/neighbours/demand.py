@@ -31,11 +31,11 @@ def is_demand(case: Case, day: date, known: date) -> str:
     Parameters
     ----------
     case : Case
-        Of a flow.
+        Of anything but a flow nothing is said.
     day, known : date
         Local day of the change; the last day that is looked at.
     """
-    own = _passed(case, day, known)
+    own = _passed(case, day, known) if case.tag.measures == "flow" else None
     changed = float(np.log(own[1] / own[0])) if own else 0.0
     if own is None or abs(changed) < np.log(LEAST_TIMES):
         return ""

@@ -5,7 +5,7 @@ not change. Bad readings, and those of another operating state, are left out.
 """
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 import polars as pl
@@ -31,6 +31,13 @@ class Grid:
 
     start: datetime
     count: int
+
+    def from_midnight(self, zone: tzinfo) -> "Grid":
+        """Return the grid from the midnight of standard time before it on."""
+        local = self.start.astimezone(zone)
+        standard = local.replace(tzinfo=None) - (local.dst() or timedelta())
+        slots = timedelta(hours=standard.hour, minutes=standard.minute) // SLOT
+        return Grid(self.start - slots * SLOT, self.count + slots)
 
     @property
     def times(self) -> pl.Series:
