@@ -31,8 +31,8 @@ class BareDays:
         """Look at the column `when` of a slab, beside its column `tag` where it has one."""
         if rows.is_empty():
             return
-        when = rows["when"].cast(pl.String)
-        # Most stamps have a colon, and to look for one takes no time.
+        # Neighbours mostly share their stamp, and most stamps have a colon: both are seen in no time.
+        when = rows["when"].rle().struct.field("value").cast(pl.String)
         odd = when.filter(~when.str.contains(":", literal=True).fill_null(False))
         bare = int(odd.str.contains(_BARE).sum())
         self.any |= bare > 0
