@@ -19,7 +19,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.epoch import MICROSECOND, epoch_us
+from pipeline.epoch import MICROSECOND, epoch_us, merged
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -65,8 +65,8 @@ class Held:
     def between(self, start: datetime, end: datetime) -> "Held":
         """Return the part of the record between two instants."""
         low, high = epoch_us(start), epoch_us(end)
-        keep = (self.end > low) & (self.start < high)
-        return Held(np.maximum(self.start[keep], low), np.minimum(self.end[keep], high), self.value[keep])
+        here = slice(np.searchsorted(self.end, low, side="right"), np.searchsorted(self.start, high))
+        return Held(np.maximum(self.start[here], low), np.minimum(self.end[here], high), self.value[here])
 
 
 @dataclass
@@ -123,7 +123,7 @@ def _without(record: Held, masked: pl.DataFrame) -> Held:
         return record
     cut_from = masked["start"].dt.epoch("us").to_numpy()
     cut_to = masked["end"].dt.epoch("us").to_numpy()
-    edges = np.unique(np.concatenate([record.start, record.end, cut_from, cut_to]))
+    edges = merged(record.start, record.end, cut_from, cut_to)
     low, high = edges[:-1], edges[1:]
     row = np.searchsorted(record.start, low, side="right") - 1
     span = np.searchsorted(cut_from, low, side="right") - 1

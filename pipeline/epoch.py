@@ -3,6 +3,9 @@
 from datetime import UTC, date, datetime, timedelta
 from math import floor
 
+import numpy as np
+from numpy.typing import NDArray
+
 MICROSECOND = timedelta(microseconds=1)
 _INSTANT = datetime(1970, 1, 1, tzinfo=UTC)
 _DAY = date(1970, 1, 1)
@@ -16,6 +19,15 @@ def epoch_us(instant: datetime) -> int:
 def instant_of(microseconds: int) -> datetime:
     """Return the instant so many microseconds after 1970 began [UTC]."""
     return _INSTANT + timedelta(microseconds=int(microseconds))
+
+
+def merged(*instants: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the instants of several arrays in order, each once.
+
+    As `numpy.unique`, but much sooner where each array is in order already: a stable sort merges them.
+    """
+    every = np.sort(np.concatenate(instants), kind="stable")
+    return every[np.append(True, every[1:] != every[:-1])] if len(every) else every
 
 
 def day_number(day: date) -> float:

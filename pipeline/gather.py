@@ -33,6 +33,7 @@ def gather(plant: Plant, logbook: Logbook, as_of: datetime) -> dict[str, Case]:
     dict of str to Case
         In the config's order.
     """
+    # The whole past: a window that moves with the week would move the ids of old findings with it.
     book, reader = logbook.until(as_of), _reader(plant, as_of)
     return cases_of(Source(plant, book, as_of, reader, _exported(plant, as_of)))
 
@@ -46,7 +47,7 @@ def gather_window(
     stuck is not told: it takes more past.
     """
     wanted = [tag for name, tag in plant.tags.items() if name in tags]
-    reader = _window_reader(plant, since, as_of, tags)
+    reader = _reader(plant, as_of, since)
     source = Source(plant, logbook.until(as_of), as_of, reader, _exported(plant, as_of))
     return {tag.tag: record_of(source, tag) for tag in wanted}
 
@@ -66,7 +67,7 @@ def _exported(plant: Plant, as_of: datetime) -> pl.DataFrame:
     return union([pl.DataFrame(rows, SPANS, orient="row")])
 
 
-def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
+def _reader(plant: Plant, as_of: datetime, since: datetime | None = None) -> Callable[[str], Samples]:
     """Return a function that reads one tag; those that conditions speak of are kept in memory."""
     spoken_of = _spoken_of(plant)
     kept: dict[str, Samples] = {}
@@ -74,8 +75,7 @@ def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
     def samples(tag: str) -> Samples:
         if tag in kept:
             return kept[tag]
-        # The whole past: a window that moves with the week would move the ids of old findings with it.
-        rows = read(plant.archive, tags=[tag], end=as_of)
+        rows = read(plant.archive, tags=[tag], start=since, end=as_of)
         good = (pl.col("quality") == "good") & pl.col("value").is_not_null()
         found = rows.select("time", "value", good.alias("good")).sort("time").collect()
         if tag in spoken_of:
@@ -89,15 +89,3 @@ def _spoken_of(plant: Plant) -> set[str]:
     """Tags and states that conditions speak of."""
     texts = [state.when for state in plant.states.values()] + [tag.valid_when for tag in plant.tags.values()]
     return {name for text in texts if text for name in parse(text).names}
-
-
-def _window_reader(
-    plant: Plant, since: datetime, as_of: datetime, tags: Collection[str]
-) -> Callable[[str], Samples]:
-    """Return a function that gives one tag's samples out of a window read in one go."""
-    rows = read(plant.archive, tags={*tags, *_spoken_of(plant)}, start=since, end=as_of)
-    good = (pl.col("quality") == "good") & pl.col("value").is_not_null()
-    every = rows.select("tag", "time", "value", good.alias("good")).sort("tag", "time").collect()
-    parts = every.partition_by("tag", as_dict=True, include_key=False)
-    nothing = every.clear().drop("tag")
-    return lambda tag: parts.get((tag,), nothing)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.epoch import date_of, day_number, epoch_us, instant_of
+from pipeline.epoch import date_of, day_number, epoch_us, instant_of, merged
 
 INSTANTS = st.datetimes(datetime(1900, 1, 1), datetime(2200, 1, 1), timezones=st.just(UTC))
 DAYS = st.dates(date(1900, 1, 1), date(2200, 1, 1))
@@ -48,3 +48,9 @@ def test_days_are_numpys_and_come_back(day):
 )
 def test_a_point_within_a_day_belongs_to_it(number, day):
     assert date_of(number) == date(*day)
+
+
+@given(st.lists(st.lists(st.integers(-50, 50)), min_size=1))
+def test_instants_are_merged_as_numpy_finds_distinct_ones(lists):
+    arrays = [np.array(one, np.int64) for one in lists]
+    assert merged(*arrays).tolist() == np.unique(np.concatenate(arrays)).tolist()

@@ -69,7 +69,7 @@ ALLOWED = {
     "say": "config intake report run week",
     "query": "archive config errors logbook table",
     # A page is made from a week, whatever made the week.
-    "report": "__version__ advice case clock config finding parts result service table units upsets week "
+    "report": "__version__ advice case clock config epoch finding parts result service table units upsets week "
     "wording errors",
     # The plant is invented from scratch: it must know nothing of what looks for its faults.
     "demo": "errors",

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.archive.areas import read_areas
 from pipeline.archive.parquet import scan_readings
 from pipeline.archive.paths import month_paths
 
@@ -33,8 +34,13 @@ def read(
         By area and month, within each sorted by tag and time; files and row groups without such rows
         are not read.
     """
-    rows = scan_readings([path for path in month_paths(archive) if _may_hold(path.stem, start, end)])
-    if tags is not None:
+    paths = [path for path in month_paths(archive) if _may_hold(path.stem, start, end)]
+    if tags is None:
+        rows = scan_readings(paths)
+    else:
+        stored = read_areas(archive)
+        areas = {stored[tag] for tag in tags if tag in stored}
+        rows = scan_readings([path for path in paths if path.parent.name in areas])
         rows = rows.filter(pl.col("tag").is_in(sorted(tags)))
     if start is not None:
         rows = rows.filter(pl.col("time") >= start.astimezone(UTC))

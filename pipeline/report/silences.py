@@ -3,10 +3,12 @@
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+import numpy as np
 import polars as pl
 
 from pipeline.case import Case
 from pipeline.clock import Period
+from pipeline.epoch import MICROSECOND, epoch_us, instant_of
 from pipeline.report.words import plural
 from pipeline.week import Week
 
@@ -122,17 +124,17 @@ def _holes(case: Case, period: Period) -> list[Hole]:
     """Find the holes of one tag; without a step or a heartbeat it is silent only when it never spoke."""
     end = min(period.end, case.as_of)
     rows = case.readings.filter(pl.col("time").is_between(period.start, end, closed="left"))
-    good = rows.filter(pl.col("good"))["time"].to_list()
-    if good and not _expects(case):
+    good = rows.filter(pl.col("good"))["time"].dt.epoch("us").to_numpy()
+    if len(good) and not _expects(case):
         return []
     least = max(timedelta(minutes=LEAST_MINUTES), LEAST_STEPS * case.step)
-    starts = [_known_until(case, period), *(time + case.quiet for time in good)]
-    ends = [*good, end]
+    starts = np.append(epoch_us(_known_until(case, period)), good + case.quiet // MICROSECOND)
+    ends = np.append(good, epoch_us(end))
     found = []
-    for start, stop in zip(starts, ends, strict=True):
-        if stop - start >= least:
-            bad = not rows.filter(pl.col("time").is_between(start, stop, closed="left")).is_empty()
-            found.append(Hole(case.tag.tag, start, stop, case.step, bad))
+    for at in np.flatnonzero(ends - starts >= least // MICROSECOND):
+        start, stop = instant_of(starts[at]), instant_of(ends[at])
+        bad = not rows.filter(pl.col("time").is_between(start, stop, closed="left")).is_empty()
+        found.append(Hole(case.tag.tag, start, stop, case.step, bad))
     return found
 
 

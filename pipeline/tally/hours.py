@@ -20,7 +20,7 @@ from pipeline.disinfection.contact import MOST_GIARDIA_LOGS, giardia_logs
 from pipeline.disinfection.giardia import required_ct
 from pipeline.disinfection.virus import MOST_LOGS
 from pipeline.episodes import Floats, Held, Ints
-from pipeline.epoch import epoch_us, instant_of
+from pipeline.epoch import epoch_us, instant_of, merged
 from pipeline.units import conversion
 
 HOUR_US = 3_600_000_000
@@ -72,7 +72,7 @@ def hourly(whole: Held, marks: Ints) -> Hours:
     """Return a record between consecutive `marks` [microseconds since 1970, UTC]."""
     count = len(marks) - 1
     record = whole.between(instant_of(marks[0]), instant_of(marks[-1]))
-    edges = np.unique(np.concatenate([record.start, record.end, marks]))
+    edges = merged(record.start, record.end, marks)
     begin, lasts = edges[:-1], np.diff(edges)
     row = np.searchsorted(record.start, begin, side="right") - 1
     on_axis = (row >= 0) & (begin < record.end[np.maximum(row, 0)]) if len(record.end) else begin < 0

@@ -6,6 +6,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from pipeline.archive.areas import areas_of
 from pipeline.archive.cargo import Cargo, by_month
 from pipeline.archive.store import Parcel, store
 from pipeline.archive.trends import first_and_last, read
@@ -70,3 +71,13 @@ def test_first_and_last(archive: Path, tmp_path: Path) -> None:
     assert first_and_last(archive) == (TIMES[0], TIMES[-1])
     assert first_and_last(tmp_path / "nothing") is None
     assert read(tmp_path / "nothing").collect().is_empty()
+
+
+def test_a_tag_is_found_where_it_was_first_stored(archive: Path) -> None:
+    moved = {**AREAS, "C": "one"}
+    cargo = Cargo(areas_of(archive, moved, moved), archive / "waiting")
+    later = READINGS.filter(pl.col("tag") == "C").with_columns(pl.col("time") + timedelta(days=30))
+    cargo.add(later.drop("source"))
+    store(archive, [Parcel("t", "g", "t" * 64, 1, "columns", cargo)], FIRST)
+    assert read(archive, ["C"]).collect().height == 2 * len(TIMES)
+    assert read(archive, ["never stored"]).collect().is_empty()
