@@ -91,7 +91,10 @@ def record(
 
 def sound(case: Case) -> Held:
     """Return the record of `case` without any stuck value: what a calculation may rest on."""
-    return _held(case, case.standing(pl.col("good") & ~pl.col("stuck")))
+    if "sound" not in case.kept:
+        case.kept["sound"] = _held(case, case.standing(pl.col("good") & ~pl.col("stuck")))
+    known: Held = case.kept["sound"]
+    return known
 
 
 def _held(case: Case, judged: pl.DataFrame) -> Held:

@@ -69,8 +69,8 @@ ALLOWED = {
     "say": "config intake report run week",
     "query": "archive config errors logbook table",
     # A page is made from a week, whatever made the week.
-    "report": "__version__ advice case clock config epoch finding parts result service table units upsets week "
-    "wording errors",
+    "report": "__version__ advice case clock config epoch errors finding parts result service table units "
+    "upsets week wording",
     # The plant is invented from scratch: it must know nothing of what looks for its faults.
     "demo": "errors",
     # The job told in order, and the verbs that start it.
