@@ -145,7 +145,7 @@ class Case:
     at_work: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     stepped: pl.DataFrame | None = None
     shared: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
-    """What several checks need and one of them has worked out; it follows from the rest alone."""
+    """What several checks of this case need and one of them has worked out; large, and dropped after them."""
 
     kept: dict[str, Any] = field(init=False, default_factory=dict, compare=False, repr=False)
     """What several checks derive of it, derived once; never carried over to a changed case."""

@@ -70,12 +70,12 @@ def _unusable(kind: str, problem: dict[str, Any]) -> Fault:
 def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:
     """Run every check over every case."""
     every: dict[str, ModuleType] = parts(checks)
-    return [
-        finding
-        for case in cases.values()
-        for kind, check in every.items()
-        for finding in check.find(case, settings[kind])
-    ]
+    found: list[Finding] = []
+    for case in cases.values():
+        for kind, check in every.items():
+            found += check.find(case, settings[kind])
+        case.shared.clear()
+    return found
 
 
 def assess_all(plant: Plant, cases: Mapping[str, Case], period: Period) -> list[LimitResult]:

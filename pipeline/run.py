@@ -29,6 +29,7 @@ from pipeline.logbook.book import read_logbook
 from pipeline.logbook.slips import Slips
 from pipeline.parts import parts
 from pipeline.report.index import write_index
+from pipeline.report.verdict import judge as verdict
 from pipeline.report.write import write_report
 from pipeline.week import Refused, Week
 
@@ -65,6 +66,27 @@ def _no_samples(limit: Limit) -> Fault:
     return Fault("config/limits.csv", limit.row, "basis", problem, "leave the cell blank")
 
 
+@dataclass(frozen=True)
+class Written:
+    """A report that was written.
+
+    Parameters
+    ----------
+    label : str
+        Of its period.
+    folder : Path
+    sentence : str
+        Its verdict.
+    pressing : frozenset of str
+        Severities of limits outside and of instruments on the list.
+    """
+
+    label: str
+    folder: Path
+    sentence: str
+    pressing: frozenset[str]
+
+
 @dataclass
 class Outcome:
     """What a run did.
@@ -73,10 +95,8 @@ class Outcome:
     ----------
     intake : Intake or None
         None where nothing was to be read.
-    weeks : list of Week
-        Reported, oldest first.
-    folders : list of Path
-        Where to.
+    reports : list of Written
+        Oldest first.
     logbook_faults : list of Fault
         Lines of lab and logbook files that could not be read.
     slips : list of Fault
@@ -89,8 +109,7 @@ class Outcome:
     """
 
     intake: Intake | None = None
-    weeks: list[Week] = field(default_factory=list)
-    folders: list[Path] = field(default_factory=list)
+    reports: list[Written] = field(default_factory=list)
     logbook_faults: list[Fault] = field(default_factory=list)
     slips: list[Fault] = field(default_factory=list)
     overtaken: list[str] = field(default_factory=list)
@@ -165,18 +184,23 @@ def report(plant: Plant, periods: list[Period], now: Callable[[], datetime]) -> 
     slips = Slips(first)
     _, outcome.logbook_faults = read_logbook(plant, max(now(), last or now()), slips)
     outcome.slips = slips.found
-    for period in periods:
-        started = perf_counter()
-        week = week_of_period(plant, period)
-        week = replace(week, upsets=upsets_of(plant, period, week.as_of, week.findings))
-        folder = plant.reports / period.label
-        seconds = round(perf_counter() - started, 3)
-        write_report(week, folder, {"made_at": now().isoformat(timespec="seconds"), "seconds": seconds})
-        outcome.weeks.append(week)
-        outcome.folders.append(folder)
+    outcome.reports = [_written(plant, period, now) for period in periods]
     if periods:
         write_index(plant.reports, plant.name)
     return outcome
+
+
+def _written(plant: Plant, period: Period, now: Callable[[], datetime]) -> Written:
+    """Judge a period and write its folder; of the record behind it nothing is kept in memory."""
+    started = perf_counter()
+    week = week_of_period(plant, period)
+    week = replace(week, upsets=upsets_of(plant, period, week.as_of, week.findings))
+    folder = plant.reports / period.label
+    seconds = round(perf_counter() - started, 3)
+    write_report(week, folder, {"made_at": now().isoformat(timespec="seconds"), "seconds": seconds})
+    outside = {result.limit.severity for result in week.limits if result.status == "outside"}
+    pressing = outside | {entry.finding.severity for entry in week.entries}
+    return Written(period.label, folder, verdict(week).sentence, frozenset(pressing))
 
 
 def week_of_period(plant: Plant, period: Period) -> Week:

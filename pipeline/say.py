@@ -9,7 +9,6 @@ from pipeline.config.load import Plant
 if TYPE_CHECKING:
     from pipeline.intake import Intake
     from pipeline.run import Outcome
-    from pipeline.week import Week
 
 DONE, FOUND, REFUSED = 0, 1, 3
 
@@ -44,16 +43,14 @@ def say_intake(intake: "Intake") -> int:
 
 def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
     """Tell the verdict of every week reported and where the page is; return the exit status."""
-    from pipeline.report.verdict import judge
-
     for fault in outcome.logbook_faults:
         click.echo(str(fault), err=True)
     for slip in outcome.slips:
         click.echo(f"To look at: {slip}", err=True)
-    for week, target in zip(outcome.weeks, outcome.folders, strict=True):
-        click.echo(f"{week.period.label}: {judge(week).sentence}")
-        click.echo(f"Report: {target / 'weekly.html'}")
-    if not outcome.weeks:
+    for report in outcome.reports:
+        click.echo(f"{report.label}: {report.sentence}")
+        click.echo(f"Report: {report.folder / 'weekly.html'}")
+    if not outcome.reports:
         click.echo("No complete week that is not reported already.")
         newest = max(plant.reports.glob("[0-9]*-W[0-9]*/weekly.html"), default=plant.reports / "index.html")
         click.echo(f"Report: {newest}")
@@ -72,11 +69,5 @@ def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
         )
     if outcome.logbook_faults:
         return REFUSED
-    return FOUND if fail_on and any(is_pressing(week, fail_on) for week in outcome.weeks) else DONE
-
-
-def is_pressing(week: "Week", bar: str) -> bool:
-    """Tell whether a week holds a finding or a limit at least as pressing as `bar`."""
-    wanted = ("act",) if bar == "act" else ("act", "watch")
-    outside = any(result.status == "outside" and result.limit.severity in wanted for result in week.limits)
-    return outside or any(entry.finding.severity in wanted for entry in week.entries)
+    wanted = {"act"} if fail_on == "act" else {"act", "watch"}
+    return FOUND if fail_on and any(report.pressing & wanted for report in outcome.reports) else DONE

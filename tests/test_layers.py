@@ -66,7 +66,7 @@ ALLOWED = {
     "gather": "archive baseline case casebook config facts logbook",
     "setup": "baseline clock config errors ingest",
     "progress": "",
-    "say": "config intake report run week",
+    "say": "config intake report run",
     "query": "archive config errors logbook table",
     # A page is made from a week, whatever made the week.
     "report": "__version__ advice case clock config epoch errors finding parts result service table units "

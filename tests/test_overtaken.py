@@ -37,12 +37,12 @@ def test_readings_that_come_after_the_report_are_told_until_it_is_made_again(
 ) -> None:
     plant = make_plant(filters=export("Filter turbidity", 0.05))
     first = run(plant, now)
-    assert [week.period.label for week in first.weeks] == [WEEK]
+    assert [one.label for one in first.reports] == [WEEK]
     assert first.overtaken == []
 
     deliver(plant, "clearwell", export("AIT-2", 0.8))
     second = run(plant, now)
-    assert (second.weeks, second.overtaken) == ([], [WEEK])
+    assert (second.reports, second.overtaken) == ([], [WEEK])
     say_reports(plant, second, None)
     assert f"stillwell report --week {WEEK}" in capsys.readouterr().err
 

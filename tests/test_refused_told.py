@@ -10,7 +10,7 @@ from pipeline.clock import week_named
 from pipeline.config.load import Plant
 from pipeline.intake import take_in
 from pipeline.report.needs import Need, needs
-from pipeline.run import report
+from pipeline.run import report, week_of_period
 
 MakePlant = Callable[..., Plant]
 
@@ -29,9 +29,10 @@ def _export(column: str, form: str = "%Y-%m-%d %H:%M", value: str = "0.05", firs
 
 def _told(plant: Plant, tag: str) -> tuple[Need, str]:
     take_in(plant, now=_now())
-    done = report(plant, [week_named("2026-W46", plant.zone)], _now)
-    (need,) = [one for one in needs(done.weeks[0]) if tag in one.subject]
-    return need, " ".join((done.folders[0] / "weekly.html").read_text("utf-8").replace("\u00a0", " ").split())
+    week = week_named("2026-W46", plant.zone)
+    (done,) = report(plant, [week], _now).reports
+    (need,) = [one for one in needs(week_of_period(plant, week)) if tag in one.subject]
+    return need, " ".join((done.folder / "weekly.html").read_text("utf-8").replace("\u00a0", " ").split())
 
 
 @pytest.mark.parametrize("form", ["%Y-%m-%d %H:%M", "%m/%d/%Y %H:%M"])

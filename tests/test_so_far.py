@@ -8,7 +8,7 @@ import pytest
 from pipeline.clock import month_named, week_named
 from pipeline.config.load import Plant
 from pipeline.intake import take_in
-from pipeline.run import report
+from pipeline.run import report, week_of_period
 from pipeline.week import Week
 
 MakePlant = Callable[..., Plant]
@@ -29,7 +29,8 @@ def _told(plant: Plant, month: bool) -> tuple[Week, str]:
     take_in(plant, now=_now())
     period = month_named("2026-11", plant.zone) if month else week_named("2026-W45", plant.zone)
     done = report(plant, [period], _now)
-    return done.weeks[0], (done.folders[0] / "weekly.html").read_text(encoding="utf-8")
+    page = (done.reports[0].folder / "weekly.html").read_text(encoding="utf-8")
+    return week_of_period(plant, period), page
 
 
 def _gaps(week: Week) -> list[str]:
