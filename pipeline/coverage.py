@@ -1,13 +1,14 @@
 """Coverage: how much of a period each tag's record covers."""
 
 from datetime import datetime, timedelta
-from itertools import pairwise
 
+import numpy as np
 import polars as pl
 
 from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.episodes import held
+from pipeline.epoch import epoch_us
 from pipeline.facts import SPANS
 from pipeline.table import TIME, Schema, empty
 
@@ -75,6 +76,6 @@ def _on_change(
 
 
 def _longest_gap(good: pl.Series, start: datetime, end: datetime, step: timedelta) -> float:
-    edges = [start - step, *good.to_list(), end]
-    longest = max(after - before for before, after in pairwise(edges)) - step
-    return max(float(longest / timedelta(minutes=1)), 0.0)
+    edges = np.concatenate([[epoch_us(start - step)], good.dt.epoch("us").to_numpy(), [epoch_us(end)]])
+    longest = timedelta(microseconds=int(np.diff(edges).max())) - step
+    return max(longest / timedelta(minutes=1), 0.0)

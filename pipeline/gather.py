@@ -1,6 +1,6 @@
 """Gather: what the archive, logbook and config held at one instant, read for the casebook."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from datetime import datetime, timedelta
 
 import polars as pl
@@ -46,10 +46,16 @@ def gather_window(
     Only ``since <= time < as_of`` is read, so that it does not grow with the archive. That a reading was
     stuck is not told: it takes more past.
     """
-    wanted = [tag for name, tag in plant.tags.items() if name in tags]
+    return dict(records(plant, logbook, since, as_of, tags))
+
+
+def records(
+    plant: Plant, logbook: Logbook, since: datetime, as_of: datetime, tags: Collection[str]
+) -> Iterator[tuple[str, Case]]:
+    """Yield tags and their records one by one, as `gather_window` returns them all."""
     reader = _reader(plant, as_of, since)
     source = Source(plant, logbook.until(as_of), as_of, reader, _exported(plant, as_of))
-    return {tag.tag: record_of(source, tag) for tag in wanted}
+    yield from ((name, record_of(source, tag)) for name, tag in plant.tags.items() if name in tags)
 
 
 def _exported(plant: Plant, as_of: datetime) -> pl.DataFrame:

@@ -20,7 +20,7 @@ from pipeline.archive.atomic import replace_file
 from pipeline.archive.ledger import Delivery, read_ledger
 from pipeline.archive.trends import first_and_last
 from pipeline.config.load import Plant
-from pipeline.gather import gather_window
+from pipeline.gather import records
 from pipeline.logbook.book import Logbook
 from pipeline.upsets.grid import Grid, departures_of, grid_between
 from pipeline.upsets.usual import LOOK_BACK_DAYS
@@ -135,10 +135,13 @@ def _computed(plant: Plant, logbook: Logbook, quarter: _Quarter, grid: Grid) -> 
     """Departures of every tag over a quarter, from its record and that of the months before."""
     begin = quarter.start - LOOK_BACK
     wide = grid_between(begin, quarter.end)
-    cases = gather_window(plant, logbook, begin, quarter.end, measured(plant))
     since = wide.count - grid.count
-    columns = {name: in_tenths(departures_of(case, wide, since)[since:]) for name, case in cases.items()}
-    return pl.DataFrame(columns)
+    return pl.DataFrame(
+        {
+            name: in_tenths(departures_of(case, wide, since)[since:])
+            for name, case in records(plant, logbook, begin, quarter.end, measured(plant))
+        }
+    )
 
 
 def in_tenths(z: NDArray[np.float64]) -> Tenths:

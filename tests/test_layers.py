@@ -41,7 +41,7 @@ ALLOWED = {
     "calculations": "disinfection",
     # What limits count and average.
     "tally": "assess calculations case clock config disinfection episodes epoch finding result units wording",
-    "coverage": "case clock episodes facts table",
+    "coverage": "case clock episodes epoch facts table",
     # A finding that many parts make alike.
     "recording": "advice case finding",
     # Parts see what the middle offers them and never each other.

@@ -12,9 +12,9 @@ def month_path(archive: Path, area: str, month: str) -> Path:
     return archive / TRENDS / area / f"{month}.parquet"
 
 
-def month_paths(archive: Path) -> list[Path]:
-    """Return every month's file, by area and month."""
-    return sorted((archive / TRENDS).glob("*/[0-9][0-9][0-9][0-9]-[0-9][0-9].parquet"))
+def month_paths(archive: Path, area: str = "*") -> list[Path]:
+    """Return every month's file of an area, or of all, by area and month."""
+    return sorted((archive / TRENDS).glob(f"{area}/[0-9][0-9][0-9][0-9]-[0-9][0-9].parquet"))
 
 
 def superseded_path(archive: Path, source: str, area: str, month: str) -> Path:

@@ -34,13 +34,11 @@ def read(
         By area and month, within each sorted by tag and time; files and row groups without such rows
         are not read.
     """
-    paths = [path for path in month_paths(archive) if _may_hold(path.stem, start, end)]
-    if tags is None:
-        rows = scan_readings(paths)
-    else:
-        stored = read_areas(archive)
-        areas = {stored[tag] for tag in tags if tag in stored}
-        rows = scan_readings([path for path in paths if path.parent.name in areas])
+    stored = {} if tags is None else read_areas(archive)
+    areas = ["*"] if tags is None else sorted({stored[tag] for tag in tags if tag in stored})
+    paths = [path for area in areas for path in month_paths(archive, area)]
+    rows = scan_readings([path for path in paths if _may_hold(path.stem, start, end)])
+    if tags is not None:
         rows = rows.filter(pl.col("tag").is_in(sorted(tags)))
     if start is not None:
         rows = rows.filter(pl.col("time") >= start.astimezone(UTC))
