@@ -3,6 +3,8 @@
 ``python -m benchmarks.run`` (about two minutes) copies config and sample exports, runs ``stillwell run``
 in a fresh process on an empty archive, then again with nothing new, and records wall time, peak memory and
 the ratio to polars reading the same CSVs and writing them as Parquet without looking at them.
+``--minute`` (five minutes, 700 MB of disk) makes the invented plant recorded every minute, fifteen times
+as many readings, and one recorded every quarter hour, and runs the job on both in turn.
 """
 
 import shutil
@@ -64,8 +66,33 @@ def one_round(folder: Path) -> dict[str, float]:
     }
 
 
+def every_minute() -> list[Figure]:
+    """Measure the job on 60 weeks recorded every minute, beside the same recorded every quarter hour."""
+    found = {}
+    for step in ("15", "1"):
+        with tempfile.TemporaryDirectory() as folder:
+            job = (sys.executable, "-m", "pipeline.cli")
+            subprocess.run([*job, "demo", folder, "--step", step], check=True, cwd=REPOSITORY)
+            first = measured(*job, "--plant", folder, "run")
+            found[step] = (*first, *measured(*job, "--plant", folder, "report"))
+            print(step, found[step], flush=True)
+    seconds, memory, again, least = found["1"]
+    what = "60 weeks recorded every minute"
+    longer = "over the same recorded every quarter hour (15 times fewer readings), wall time"
+    return [
+        _figure("scale-minute-first", f"first run on {what}, wall time", seconds, "s", None, 1),
+        _figure("scale-minute-memory", "the same, peak memory", memory, "MiB", None, 1),
+        _figure("scale-minute-report", f"a report of {what}, wall time", again, "s", None, 1),
+        _figure("scale-minute-report-memory", "the same, peak memory", least, "MiB", None, 1),
+        _figure("scale-minute-report-over-quarter", f"the same {longer}", again / found["15"][2], "x", 15, 1),
+    ]
+
+
 def main() -> None:
     """Measure `ROUNDS` times and record the medians (the largest memory)."""
+    if "--minute" in sys.argv:
+        record(every_minute())
+        return
     rounds = []
     for _ in range(ROUNDS):
         with tempfile.TemporaryDirectory() as folder:
@@ -85,8 +112,9 @@ def main() -> None:
     )
 
 
-def _figure(name: str, what: str, value: float, unit: str, target: float | None) -> Figure:
-    return Figure(name, what, round(value, 2), unit, "lower", target, None, ROUNDS, COMMAND, today())
+def _figure(name: str, what: str, value: float, unit: str, target: float | None, n: int = ROUNDS) -> Figure:
+    command = f"{COMMAND} --minute" if name.startswith("scale-minute") else COMMAND
+    return Figure(name, what, round(value, 2), unit, "lower", target, None, n, command, today())
 
 
 if __name__ == "__main__":
