@@ -12,7 +12,8 @@ from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.disinfection import Segment
 from pipeline.config.limits import Limit
-from pipeline.episodes import Episode, Held, episodes, held, minutes_beyond
+from pipeline.config.tags import Tag
+from pipeline.episodes import Episode, Held, episodes, held, minutes_beyond, parted
 from pipeline.epoch import instant_of
 from pipeline.result import Bounds, Excursion, LimitResult, LimitStatus
 
@@ -22,6 +23,10 @@ Common practice for completeness of monitoring data, no source."""
 
 NEAR_SHARE = 0.10
 """Within this share of the limit (of the band, where there are two sides) a value is called near."""
+
+UNDER_SPAN, OVER_SPAN = 0.0125, 0.03125
+"""How far past either end of its span an instrument still measures, in shares of the span: of a 4 to 20 mA
+signal 3.8 to 20.5 mA is a measurement, beyond it a failure may be meant (NAMUR NE 43, from memory)."""
 
 _BEGINNING = instant_of(0)
 """Where every record begins: the time before a tag's first reading is unknown, not left out."""
@@ -51,8 +56,9 @@ class Record:
     ----------
     case : Case
     held : Held
-        All of it up to `Case.as_of`, masked time off the axis. A stuck value stands in it only where
-        it lies outside: held values are no evidence that a limit was kept.
+        All of it up to `Case.as_of`, masked time off the axis. A value that is no evidence that a limit was
+        kept stands in it only where it lies outside: a stuck one, one that the instrument's span cannot
+        hold, one of a time of which nobody knows whether it meant anything.
     judged : DataFrame of ``time, value, good``
         The readings that `held` was made from, masked ones among them.
     second : Record or None
@@ -82,23 +88,45 @@ def record(
     case: Case, limit: Limit, second: Case | None = None, contacts: tuple[Contact, ...] = ()
 ) -> Record:
     """Return the record of `case` as `limit` may use it, with that of its second tag."""
-    # Where two tags are compared, the limit's number is none of either: no stuck value can be outside.
-    suspect = pl.col("stuck") if limit.second_tag else pl.col("stuck") & ~_outside(limit)
-    judged = case.standing(pl.col("good") & ~suspect)
+    # Where two tags are compared, the limit's number is none of either: no such value can be outside.
+    own = None if limit.second_tag else limit
+    judged = case.standing(pl.col("good") & (_sound(case.tag, own) | _outside(own)))
     other = record(second, limit) if second is not None else None
-    return Record(case, _held(case, judged), judged, other, contacts)
+    return Record(case, _held(case, judged, own), judged, other, contacts)
 
 
 def sound(case: Case) -> Held:
-    """Return the record of `case` without any stuck value: what a calculation may rest on."""
+    """Return the record of `case` without what is no evidence: what a calculation may rest on."""
     if "sound" not in case.kept:
-        case.kept["sound"] = _held(case, case.standing(pl.col("good") & ~pl.col("stuck")))
-    known: Held = case.kept["sound"]
-    return known
+        known = case.standing(pl.col("good") & _sound(case.tag, None))
+        case.kept["sound"] = _held(case, known, None)
+    record: Held = case.kept["sound"]
+    return record
 
 
-def _held(case: Case, judged: pl.DataFrame) -> Held:
-    return held(judged, case.masked, case.hold, _BEGINNING, case.as_of)
+def _held(case: Case, judged: pl.DataFrame, limit: Limit | None) -> Held:
+    """Return the held record; where the state is not known, only what lies outside `limit` stands."""
+    record, untold = parted(held(judged, case.masked, case.hold, _BEGINNING, case.as_of), case.untold)
+    if not untold.any():
+        return record
+    outside = [side * (record.value - number) > 0 for number, side in sides(limit)] if limit else []
+    stands = np.logical_or.reduce([~untold, *outside])
+    return replace(record, value=np.where(stands, record.value, np.nan))
+
+
+def _sound(tag: Tag, limit: Limit | None) -> pl.Expr:
+    """Which readings can be evidence that `limit` was kept.
+
+    What lies beyond the span on a limit's own side stands as it is: to drop it would flatter a mean.
+    """
+    low, high = tag.low, tag.high
+    reach = (high - low) if low is not None and high is not None else 0.0
+    sound = ~pl.col("stuck")
+    if low is not None and (limit is None or limit.low is None):
+        sound = sound & (pl.col("value") >= low - UNDER_SPAN * reach)
+    if high is not None and (limit is None or limit.high is None):
+        sound = sound & (pl.col("value") <= high + OVER_SPAN * reach)
+    return sound
 
 
 def compared(record: Record, limit: Limit) -> Record:
@@ -110,7 +138,9 @@ def compared(record: Record, limit: Limit) -> Record:
     return replace(record, held=replace(record.held, value=np.array(rounded, float)[where]))
 
 
-def _outside(limit: Limit) -> pl.Expr:
+def _outside(limit: Limit | None) -> pl.Expr:
+    if limit is None:
+        return pl.lit(False)
     value = pl.col("value")
     above = value > limit.high if limit.high is not None else pl.lit(False)
     below = value < limit.low if limit.low is not None else pl.lit(False)
@@ -229,18 +259,19 @@ def of_days(
     value = worst[2] if worst else None
     # A day wholly out of service, or not yet begun, asks for no value.
     in_service = sum(record.held.between(start, end).minutes > 0 for start, end in period.days)
+    covered = coverage_pct(record, period.start, period.end)
     return LimitResult(
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), 100.0 * len(known) / max(in_service, 1)),
+        status(limit, value, bool(found), min(100.0 * len(known) / max(in_service, 1), covered)),
         unit,
         value,
         minutes_outside=sum(e.minutes for e in found),
         longest_minutes=max((e.minutes for e in found), default=0.0),
         worst=value,
         worst_at=worst[0] if worst else None,
-        coverage_pct=coverage_pct(record, period.start, period.end),
+        coverage_pct=covered,
         excursions=found,
         days=tuple((start, value) for start, _, value in values),
     )

@@ -88,6 +88,8 @@ class Case:
         Logged services of the instrument, oldest first.
     masked : DataFrame of ``start, end``
         Spans in which the reading means nothing: out of state, or someone at work on it.
+    untold : DataFrame of SPANS
+        Spans of which nobody knows whether the reading means something: the state's own record is missing.
     runs : DataFrame of SPANS
         For how long on end the state of `Tag.valid_when` held, each from the moment at which it began; a run
         whose beginning was not seen is not among them.
@@ -130,6 +132,7 @@ class Case:
     pairs: pl.DataFrame = field(default_factory=lambda: empty(PAIRS))
     services: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATIONS))
     masked: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    untold: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     runs: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     samples: pl.DataFrame = field(default_factory=lambda: empty(SAMPLES))
     exported: pl.DataFrame | None = None

@@ -85,7 +85,8 @@ def cases_of(source: Source) -> dict[str, Case]:
 def record_of(source: Source, tag: Tag) -> Case:
     """Return a tag's record as it is judged by quality, state and span alone; nothing is derived from it."""
     samples = source.samples(tag.tag)
-    in_state, masked, *_ = _in_service(source, tag, samples)
+    service = _in_service(source, tag, samples)
+    in_state = service.counts
     readings = samples.with_columns(within(samples["time"], in_state).alias("in_state"), stuck=pl.lit(False))
     counts = pl.col("good") & pl.col("in_state") & _in_span(tag)
     return Case(
@@ -94,7 +95,8 @@ def record_of(source: Source, tag: Tag) -> Case:
         zone=source.plant.zone,
         as_of=source.as_of,
         readings=conform(readings.with_columns(usable=counts), READINGS),
-        masked=masked,
+        masked=service.masked,
+        untold=service.untold,
         exported=source.exported,
     )
 
@@ -109,22 +111,22 @@ def with_twin(case: Case, twin: Case | None) -> Case:
 def _case(source: Source, tag: Tag) -> Case:
     plant = source.plant
     samples = source.samples(tag.tag)
-    in_state, masked, runs = _in_service(source, tag, samples)
+    service = _in_service(source, tag, samples)
     results = source.logbook.grabs.filter(pl.col("tag") == tag.tag)
     # A result "less than" says nothing of the instrument's error.
     grabs = results.filter(~pl.col("below")).select("time", "value")
     services = source.logbook.calibrations.filter(pl.col("instrument") == tag.instrument).sort("time")
     instrument = with_default(plant.instruments.get(tag.instrument), tag)
     changed = source.held(tag.valid_when).changes if tag.valid_when and samples.height else None
-    case = case_of(
-        tag, instrument, plant.zone, source.as_of, samples, in_state, masked, grabs, services, changed
-    )
+    told = (samples, service.counts, service.masked)
+    case = case_of(tag, instrument, plant.zone, source.as_of, *told, grabs, services, changed)
     return replace(
         case,
         exported=source.exported,
         samples=conform(results.sort("time"), SAMPLES),
         at_work=_maintenance(source, tag),
-        runs=runs,
+        untold=service.untold,
+        runs=service.runs,
     )
 
 
@@ -217,23 +219,28 @@ def _pauses(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     return found if rest is None else found.filter(pl.col("value") > rest)
 
 
-def _in_service(
-    source: Source, tag: Tag, samples: Samples
-) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
-    """Spans in which the tag's reading counts, spans in which it is known not to, and runs of its state.
+@dataclass(frozen=True)
+class _Service:
+    """When a tag's reading counts, when it is known not to, when that is not known; the runs of its state."""
 
-    What is in neither is a time of which the state is not known: it counts as unknown, not as masked.
-    """
+    counts: pl.DataFrame
+    masked: pl.DataFrame
+    untold: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    runs: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+
+
+def _in_service(source: Source, tag: Tag, samples: Samples) -> _Service:
     at_work = _maintenance(source, tag)
     if samples.height == 0:
-        return empty(SPANS), at_work, empty(SPANS)
+        return _Service(empty(SPANS), at_work)
     begin, end = samples["time"][0], source.as_of
     whole = pl.DataFrame({"start": [begin], "end": [end]}, schema=SPANS)
     if not tag.valid_when:
-        return _minus(whole, at_work), at_work, empty(SPANS)
+        return _Service(_minus(whole, at_work), at_work)
     held = source.held(tag.valid_when)
     masked = union([held.masked, at_work]) if at_work.height else held.masked
-    return _minus(held.settled, at_work), masked, held.runs
+    untold = _minus(whole, union([held.settled, masked]))
+    return _Service(_minus(held.settled, at_work), masked, untold, held.runs)
 
 
 def _held(source: Source, text: str) -> _Held:

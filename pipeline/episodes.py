@@ -119,17 +119,23 @@ def held(
 
 def _without(record: Held, masked: pl.DataFrame) -> Held:
     """Cut the masked spans out of a record."""
-    if masked.height == 0 or len(record.start) == 0:
-        return record
-    cut_from = masked["start"].dt.epoch("us").to_numpy()
-    cut_to = masked["end"].dt.epoch("us").to_numpy()
+    parts, off = parted(record, masked)
+    return Held(parts.start[~off], parts.end[~off], parts.value[~off])
+
+
+def parted(record: Held, spans: pl.DataFrame) -> tuple[Held, NDArray[np.bool_]]:
+    """Return a record with its stretches cut at the edges of ``start, end``, and which of them lie within."""
+    if spans.height == 0 or len(record.start) == 0:
+        return record, np.zeros(len(record.start), bool)
+    cut_from = spans["start"].dt.epoch("us").to_numpy()
+    cut_to = spans["end"].dt.epoch("us").to_numpy()
     edges = merged(record.start, record.end, cut_from, cut_to)
     low, high = edges[:-1], edges[1:]
     row = np.searchsorted(record.start, low, side="right") - 1
     span = np.searchsorted(cut_from, low, side="right") - 1
-    off = (span >= 0) & (low < cut_to[np.maximum(span, 0)])
-    keep = (row >= 0) & (low < record.end[np.maximum(row, 0)]) & ~off
-    return Held(low[keep], high[keep], record.value[row[keep]])
+    within = (span >= 0) & (low < cut_to[np.maximum(span, 0)])
+    keep = (row >= 0) & (low < record.end[np.maximum(row, 0)])
+    return Held(low[keep], high[keep], record.value[row[keep]]), within[keep]
 
 
 def episodes(

@@ -184,6 +184,8 @@ class LimitResult:
         The stretch it is taken over had not ended: a word for the time until now.
     lacks : str
         What the lab's results lack to be judged (``3 of 4 sampled days``); empty where they are enough.
+    idle : bool
+        The tag was out of service for the whole stretch: beside one in which it was not, it asks for nothing.
     margins : tuple of float or None
         How far inside the limit [unit] each of the eight weeks before stayed, oldest first, and this one.
     trend : Trend or None
@@ -212,6 +214,7 @@ class LimitResult:
     note: str = ""
     so_far: bool = False
     lacks: str = ""
+    idle: bool = False
     margins: tuple[float | None, ...] = ()
     trend: Trend | None = None
     doubt: Doubt | None = None

@@ -9,7 +9,7 @@ from pipeline.assess import Record, margin
 from pipeline.clock import Period, half_years_of
 from pipeline.config.limits import Limit
 from pipeline.result import Bounds, LimitResult
-from pipeline.tally.averages import Average, Day, day_means, unrounded
+from pipeline.tally.averages import NO_RULE, Average, Day, day_means, unrounded
 from pipeline.tally.decide import outside_of, over, result
 
 BASES = ("trend", "lab")
@@ -28,12 +28,17 @@ def _count(record: Record, limit: Limit, half: Period) -> LimitResult:
     own = [day.value is not None for day in days]
     # The lab does not sample every day, and the rule says what stands between: that is known.
     known = [value is not None for value in values] if limit.basis == "lab" else own
+    due = len(days) if limit.basis == "lab" else sum(day.is_due for day in days)
     allow = limit.allow or 0.0
+    # A sampled day without a value has a non-detect that nobody gave a rule for: it may be one more outside.
+    unruled = limit.basis == "lab" and any(day.is_due and day.value is None for day in days)
+    lacks = NO_RULE if unruled and outside <= allow else ""
+    count = float(outside) if any(known) else None
     return result(
         record,
         unrounded(limit),
         half,
-        Average(float(outside) if any(known) else None, 100.0 * sum(known) / max(len(days), 1), sum(own)),
+        Average(count, 100.0 * sum(known) / max(due, 1), sum(own), lacks),
         bounds=Bounds(high=allow, width=allow),
         unit="days",
         rule=f"with a daily value {outside_of(limit)}",

@@ -25,9 +25,10 @@ def decisive(results: Iterable[LimitResult]) -> LimitResult:
     outside the one that has ended stands: it is what is reported, and no later page has it.
     """
     found = list(results)
-    known = [one for one in found if one.status != "not assessable" or not one.so_far]
+    asked = _in_service(found)
+    known = [one for one in asked if one.status != "not assessable" or not one.so_far]
     worst = min(
-        known or found,
+        known or asked,
         key=lambda r: (
             _WORST_FIRST.index(r.status),
             r.status == "outside" and r.so_far,
@@ -35,6 +36,11 @@ def decisive(results: Iterable[LimitResult]) -> LimitResult:
         ),
     )
     return replace(worst, excursions=_every_excursion(found))
+
+
+def _in_service(found: list[LimitResult]) -> list[LimitResult]:
+    """Return the results of stretches in which the tag was in service; all, where it never was."""
+    return [one for one in found if not one.idle] or found
 
 
 def _every_excursion(results: Iterable[LimitResult]) -> tuple[Excursion, ...]:
@@ -97,6 +103,7 @@ def result(
         note=f"{named(span)}; {note}" if note else named(span),
         so_far=until < span.end,
         lacks=average.lacks,
+        idle=limit.basis == "trend" and record.held.between(span.start, until).minutes == 0,
     )
 
 
@@ -169,7 +176,10 @@ def worst_of(results: Iterable[LimitResult]) -> LimitResult:
     def distance(one: LimitResult) -> float:
         return margin(one.bounds or one.limit, one.value) if one.value is not None else 0.0
 
-    worst = min(found, key=lambda r: (_WORST_FIRST.index(r.status), distance(r), -r.period_start.timestamp()))
+    worst = min(
+        _in_service(found),
+        key=lambda r: (_WORST_FIRST.index(r.status), distance(r), -r.period_start.timestamp()),
+    )
     return replace(worst, excursions=_every_excursion(found))
 
 

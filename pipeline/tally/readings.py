@@ -84,18 +84,30 @@ def quarter_hourly(record: Record, start: datetime, end: datetime) -> Readings:
         return Readings(np.zeros(0, np.int64), np.zeros(0))
     if step == QUARTER_HOUR and record.case.tag.recording == "interval":
         return every(record, start, end)
-    first, last = (epoch_us(moment) for moment in (start, min(end, record.case.as_of)))
-    quarter = QUARTER_HOUR // MICROSECOND
-    return _standing(record, np.arange(-(-first // quarter) * quarter, last, quarter, dtype=np.int64))
+    return _standing(record, _marks(start, min(end, record.case.as_of), QUARTER_HOUR))
 
 
 def every(record: Record, start: datetime, end: datetime) -> Readings:
-    """Return every good reading in service between two instants."""
-    here = pl.col("time").is_between(start, min(end, record.case.as_of), closed="left")
+    """Return every reading in service between two instants that stands in the record.
+
+    A tag recorded on change is read off at its steps: its records lie close where it moves and far apart
+    where it stands, so that their number tells nothing of the time.
+    """
+    until = min(end, record.case.as_of)
+    if record.case.tag.recording == "on change":
+        return _standing(record, _marks(start, until, record.case.pace)).known
+    here = pl.col("time").is_between(start, until, closed="left")
     found = record.judged.filter(here & pl.col("good") & pl.col("value").is_finite())
     times = found["time"].dt.epoch("us").to_numpy()
-    _, on_axis = _rows(record, times)
+    row, on_axis = _rows(record, times)
+    on_axis[on_axis] = np.isfinite(record.held.value[row[on_axis]])
     return Readings(times[on_axis], found["value"].to_numpy()[on_axis])
+
+
+def _marks(start: datetime, end: datetime, step: timedelta) -> Ints:
+    """Return the whole steps since 1970 between two instants."""
+    first, last, apart = epoch_us(start), epoch_us(end), step // MICROSECOND
+    return np.arange(-(-first // apart) * apart, last, apart, dtype=np.int64)
 
 
 def _standing(record: Record, times: Ints) -> Readings:

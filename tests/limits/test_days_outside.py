@@ -2,7 +2,10 @@
 
 from datetime import date, timedelta
 
+import polars as pl
 import pytest
+
+from pipeline.facts import SPANS
 
 FIRST, LAST = date(2026, 1, 1), date(2026, 6, 30)
 
@@ -40,3 +43,19 @@ def test_so_far(make, judged, sampled):
     results = {FIRST + timedelta(days=k): 7.4 for k in range(60)}
     found = _judge(make, judged, sampled, results, last=date(2026, 2, 28), low=7.0)
     assert (found.status, found.so_far) == ("within", True)
+
+
+def test_a_non_detect_without_a_rule_is_not_passed_over(make, judged, sampled):
+    """`<0.5` may lie below 0.2 or above it: what stands for it the limit must say (no national rule)."""
+    results = {FIRST + timedelta(days=k): "<0.5" if k < 20 else 1.0 for k in range(181)}
+    found = _judge(make, judged, sampled, results, low=0.2)
+    assert (found.status, found.lacks != "") == ("not assessable", True)
+    assert _judge(make, judged, sampled, results, low=0.2, non_detect="zero").value == 20
+
+
+def test_days_out_of_service_are_not_missed(make, judged, month):
+    """A well that ran from April on, and was known then, is known."""
+    off = pl.DataFrame([{"start": make.local(2026, 1, 1), "end": make.local(2026, 4, 1)}], schema=SPANS)
+    data = month(FIRST, LAST)
+    found = judged("days_outside_half_year", data.frame(), FIRST, LAST, masked=off, high=0.9, allow=9)
+    assert (found.status, found.coverage_pct) == ("within", 100)
