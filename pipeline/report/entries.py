@@ -1,6 +1,7 @@
 """Entries: the facts of one line of the calibration list, as both pages print them."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import polars as pl
 
@@ -59,7 +60,9 @@ def card(week: Week, entry: Entry) -> Card:
 def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
     finding = entry.finding
     reaches = finding.reaches_tolerance_on
-    over = reaches is not None and reaches <= week.as_of.astimezone(week.period.zone).date()
+    # The last day of which anything is known: at its midnight the next one has not begun.
+    last = (week.as_of - timedelta(microseconds=1)).astimezone(week.period.zone).date()
+    over = reaches is not None and reaches <= last
     return [
         ("Estimated error", estimate_text(week, finding)),
         ("Tolerance", tolerance_text(week, finding) if finding.estimate is not None else ""),

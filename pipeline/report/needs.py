@@ -164,14 +164,26 @@ def _unknown(week: Week) -> Iterator[Need]:
         return
     ask, detail = "Look for another record of it:", "bench sheet, grab samples, local recorder."
     if len(found) == 1:
-        text = f"could not be assessed: {percent(found[0].coverage_pct)} of the record is good."
+        note = f" ({found[0].note})" if found[0].note else ""
+        text = f"could not be assessed: {percent(found[0].coverage_pct)} of the record could be judged{note}."
         yield Need("unknown", found[0].limit.name, text, ask, _anchor(found[0]), detail + _meanwhile(found))
         return
-    names = joined([result.limit.name for result in found[:6]])
-    more = f" and {len(found) - 6} more" if len(found) > 6 else ""
-    text = f"could not be assessed: {names}{more}."
+    parts = _by_tag(found)
+    more = f" and {len(parts) - 6} more" if len(parts) > 6 else ""
+    text = f"could not be assessed: {joined(parts[:6])}{more}."
     ask = "Look for other records of them:"
     yield Need("unknown", plural(len(found), "limit"), text, ask, "limits", detail + _meanwhile(found))
+
+
+def _by_tag(found: list[LimitResult]) -> list[str]:
+    """Return the names of limits, those of one tag as one."""
+    tags: dict[str, list[str]] = {}
+    for result in found:
+        tags.setdefault(result.limit.tag, []).append(result.limit.name)
+    return [
+        names[0] if len(names) == 1 else f"{plural(len(names), 'limit')} of {tag}"
+        for tag, names in tags.items()
+    ]
 
 
 def _lacking(result: LimitResult, week: Week) -> Need:

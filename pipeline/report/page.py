@@ -86,13 +86,14 @@ def _sections(week: Week) -> list[tuple[str, str, Markup]]:
 
 
 def _tally(counts: Counts) -> list[tuple[str, int, str]]:
+    outside, entries, silences = counts["outside"], counts["entries"], counts["silences"]
     return [
-        ("limits outside", counts["outside"], "outside"),
+        ("limit outside" if outside == 1 else "limits outside", outside, "outside"),
         ("not assessable", counts["not_assessable"], "unknown"),
         ("near a limit", counts["near"], "near"),
         ("within", counts["within"], "within"),
-        ("instruments to check", counts["entries"], "near"),
-        ("stretches without data", counts["silences"], "unknown"),
+        ("instrument to check" if entries == 1 else "instruments to check", entries, "near"),
+        ("stretch without data" if silences == 1 else "stretches without data", silences, "unknown"),
     ]
 
 

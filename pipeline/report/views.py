@@ -91,14 +91,17 @@ def _around(start: datetime, end: datetime, case: Case) -> tuple[datetime, datet
 def _record(
     week: Week, case: Case, start: datetime, end: datetime, factor: float = 1.0, offset: float = 0.0
 ) -> tuple[Curve, ...]:
-    """Return the usable readings as a line, the good ones that do not count as dots, the usual course."""
+    """Return the usable readings as a line, the good ones that do not count as dots, the usual course.
+
+    What is recorded on change is drawn as it stood at every step.
+    """
     within = pl.col("time").is_between(start, end, closed="left")
-    rows = case.readings.filter(within).with_columns(pl.col("value") * factor + offset)
+    rows = case.regular.filter(within).with_columns(pl.col("value") * factor + offset)
     used = rows.filter("usable").select("time", "value").rows()
     spare = rows.filter(pl.col("good") & ~pl.col("usable")).select("time", "value").rows()
     found = []
     if used:
-        found.append(Curve("readings", tuple(broken(used, case.step))))
+        found.append(Curve("readings", tuple(broken(used, case.pace))))
     if spare:
         found.append(Curve("recorded, not counted", tuple(spare), "aside", dots=True))
     usual = week.usual.get(case.tag.tag)

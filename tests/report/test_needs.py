@@ -73,7 +73,7 @@ def test_what_could_not_be_assessed_follows() -> None:
     assert unknown.tone == "unknown"
     assert (
         unknown.text.replace("\N{NO-BREAK SPACE}", " ")
-        == "could not be assessed: 40 % of the record is good."
+        == "could not be assessed: 40 % of the record could be judged."
     )
 
 
@@ -177,3 +177,12 @@ def test_an_instrument_whose_doubt_is_told_is_not_one_more() -> None:
     assert [(need.subject, need.text.rsplit(" ", 1)[-1]) for need in more] == [
         ("1 more instrument", "AIT-541.")
     ]
+
+
+def test_limits_of_one_tag_that_could_not_be_assessed_are_named_by_it() -> None:
+    """A dead analyser has five limits: the reader needs its name once."""
+    week = full_week()
+    one = next(result for result in week.limits if result.status == "not assessable")
+    more = [replace(one, limit=one.limit.model_copy(update={"limit_id": f"X{k}"})) for k in range(4)]
+    need = next(n for n in needs(replace(week, limits=(*week.limits, *more))) if n.subject == "5 limits")
+    assert need.text == f"could not be assessed: 5 limits of {one.limit.tag}."

@@ -9,7 +9,7 @@ import pytest
 from pipeline.case import Relation
 from pipeline.facts import RELATION_DAYS
 from pipeline.finding import Finding
-from pipeline.report.views import finding_view
+from pipeline.report.views import excursion_view, finding_view
 from pipeline.week import Week
 from tests.report.findings import CHLORINE_DRIFT, PH_FROZEN
 from tests.report.weeks import full_week
@@ -59,3 +59,20 @@ def test_grabs_and_the_record_itself_are_drawn_as_before() -> None:
     assert frozen is not None
     assert by_grab.title.endswith("less lab grab")
     assert frozen.title.endswith("as recorded")
+
+
+def test_what_is_recorded_on_change_is_drawn_as_it_stood() -> None:
+    """A level written down only when it moves: every step of its excursion has the value that stood."""
+    week = full_week()
+    case = week.cases["LIT-131"]
+    every = case.readings
+    changes = every.filter(pl.int_range(pl.len()) % 20 == 0)
+    stood = changes.select("time", "value").rename({"value": "stood"})
+    stepped = every.join_asof(stood, on="time").with_columns(value="stood").drop("stood")
+    on_change = replace(case, readings=changes, stepped=stepped)
+    excursion = next(one for one in week.excursions if one.limit.tag == "LIT-131")
+    view = excursion_view(replace(week, cases={**week.cases, "LIT-131": on_change}), excursion)
+    assert view is not None
+    drawn = [value for _, value in view.curves[0].points]
+    assert None not in drawn
+    assert len(drawn) == every.filter(pl.col("time").is_between(view.start, view.end, closed="left")).height

@@ -13,4 +13,6 @@ ORDER = 10
 def render(week: Week) -> Markup:
     """Return the list; a calm sentence when it is empty."""
     found = needs(week)
-    return fill("needs_you.html", needs=found[:MOST], beyond=max(0, len(found) - MOST))
+    beyond = found[MOST:]
+    outside = sum(need.tone == "outside" for need in beyond)
+    return fill("needs_you.html", needs=found[:MOST], beyond=len(beyond), outside=outside)
