@@ -5,8 +5,10 @@ than nine days in six months (`allow` 9); the day's value is the mean of its res
 result has the most recent earlier one.
 """
 
+from datetime import datetime
+
 from pipeline.assess import Record, margin
-from pipeline.clock import Period, half_years_of
+from pipeline.clock import Period, day_bounds, half_years_of
 from pipeline.config.limits import Limit
 from pipeline.result import Bounds, LimitResult
 from pipeline.tally.averages import NO_RULE, Average, Day, day_means, unrounded
@@ -23,7 +25,8 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
 
 def _count(record: Record, limit: Limit, half: Period) -> LimitResult:
     days = day_means(record, limit, half.start, half.end)
-    values = _carried(days)
+    before = day_means(record, limit, _half_year_before(half), half.start)
+    values = _carried([*before, *days])[len(before) :]
     outside = sum(value is not None and margin(limit, limit.rounded(value)) < 0 for value in values)
     own = [day.value is not None for day in days]
     # The lab does not sample every day, and the rule says what stands between: that is known.
@@ -45,6 +48,13 @@ def _count(record: Record, limit: Limit, half: Period) -> LimitResult:
         note=f"{sum(own)} days with a result of their own",
         is_final=True,
     )
+
+
+def _half_year_before(half: Period) -> datetime:
+    """Return the midnight since when an earlier result still stands; an older one says nothing."""
+    first = half.start.astimezone(half.zone).date()
+    earlier = first.replace(month=1) if first.month > 6 else first.replace(year=first.year - 1, month=7)
+    return day_bounds(earlier, half.zone)[0]
 
 
 def _carried(days: list[Day]) -> list[float | None]:

@@ -59,3 +59,10 @@ def test_days_out_of_service_are_not_missed(make, judged, month):
     data = month(FIRST, LAST)
     found = judged("days_outside_half_year", data.frame(), FIRST, LAST, masked=off, high=0.9, allow=9)
     assert (found.status, found.coverage_pct) == ("within", 100)
+
+
+def test_the_most_recent_earlier_result_may_be_of_the_half_year_before(make, judged, sampled):
+    """40 CFR 141.82(g): a day without a result has the value of the most recent day that has one."""
+    results = {date(2025, 12, 28): 6.5} | {date(2026, 1, 12) + timedelta(days=k): 7.4 for k in range(170)}
+    found = _judge(make, judged, sampled, results, low=7.0)
+    assert (found.value, found.status, found.coverage_pct) == (11, "outside", 100)
