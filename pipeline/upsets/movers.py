@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pipeline.upsets.first import first_chances, named
 from pipeline.upsets.grid import SLOT, Grid
-from pipeline.upsets.group import Event, Upset, first_of_each_tag
+from pipeline.upsets.group import JOIN, Event, Upset, first_of_each_tag
 from pipeline.upsets.onset import BEFORE, LEAD, Onset, onset
 from pipeline.upsets.path import Path
 from pipeline.upsets.usual import SLOTS_A_DAY
@@ -106,10 +106,11 @@ def order(upset: Upset, z: Mapping[str, Floats], areas: Mapping[str, str], grid:
         event = events.get(tag)
         anchor = grid.at(event.start) + 4 if event else grid.at(upset.start) + NOTICED
         past = row[max(anchor - BEFORE - LEAD - LEARN, 0) : max(anchor - BEFORE - LEAD, 0)]
-        told = _onset(row, anchor, past, grid, event)
+        back = 0 if event else _back(row, anchor, grid.at(_reach(upset, areas[tag], path)))
+        told = _onset(row, anchor, past, grid, event, back)
         if told is not None:
             watched.add(tag)
-        near = row[max(anchor - BEFORE, 0) : anchor + 2 * NOTICED]
+        near = row[max(anchor - BEFORE, back, 0) : anchor + 2 * NOTICED]
         if not _takes_part(told, event, near):
             continue
         chances[tag] = _chance(told, event, anchor, grid, path.dead(tag))
@@ -120,13 +121,23 @@ def order(upset: Upset, z: Mapping[str, Floats], areas: Mapping[str, str], grid:
     return Order(tuple(ranked), tuple(named(first)), frozenset(watched))
 
 
-def _onset(row: Floats, anchor: int, past: Floats, grid: Grid, event: Event | None) -> Onset | None:
-    """Search for a beginning; that of an event lies before it was known, and not on its way back."""
+def _reach(upset: Upset, area: str, path: Path) -> datetime:
+    """Return when what is over in `area` can no longer be of the upset."""
+    return upset.start - JOIN - path.travel(area, upset.events[0].area)
+
+
+def _onset(
+    row: Floats, anchor: int, past: Floats, grid: Grid, event: Event | None, back: int
+) -> Onset | None:
+    """Search for a beginning; that of an event lies before it was known, and not on its way back.
+
+    That of a quiet tag lies after `back`; see `_back`.
+    """
     rising = row.copy()
     if event is None:
         rising[anchor + 2 * NOTICED :] = np.nan
-        told = onset(rising, anchor, past, (anchor - BEFORE, anchor + NOTICED))
-        known = _crossing(rising, anchor, told.size) if told else None
+        told = onset(rising, anchor, past, (max(anchor - BEFORE, back), anchor + NOTICED))
+        known = _crossing(rising, anchor, told.size, back) if told else None
         if known is None:
             return told
         return onset(rising, anchor, past, (_last_usual(row, known) - SLOW, known))
@@ -135,11 +146,25 @@ def _onset(row: Floats, anchor: int, past: Floats, grid: Grid, event: Event | No
     return onset(rising, anchor, past, (_last_usual(row, known) - SLOW, known), event.peak)
 
 
-def _crossing(row: Floats, anchor: int, size: float) -> int | None:
+def _crossing(row: Floats, anchor: int, size: float, back: int) -> int | None:
     """Position at which a tag that crossed no bar of its own first went out as far as to take part."""
-    first = max(anchor - BEFORE, 0)
+    first = max(anchor - BEFORE, back, 0)
     out = np.flatnonzero(np.sign(size) * row[first : anchor + 2 * NOTICED] > QUIET_SIZE_SD)
     return first + int(out[0]) if len(out) else None
+
+
+def _back(row: Floats, anchor: int, over: int) -> int:
+    """Position at which a quiet tag was back from a move that was over before `over`; 0 where there was none.
+
+    Such a move is another story: nothing could join it any more when the upset began.
+    """
+    first, over = max(anchor - BEFORE, 0), max(over, anchor - BEFORE, 0)
+    away = np.flatnonzero(np.abs(np.nan_to_num(row[first:over])) > QUIET_SIZE_SD)
+    if len(away) == 0:
+        return 0
+    last = first + int(away[-1])
+    usual = np.flatnonzero(np.abs(row[last:over]) < USUAL_SD)
+    return last + int(usual[0]) if len(usual) else 0
 
 
 def _last_usual(row: Floats, known: int) -> int:
