@@ -58,7 +58,7 @@ class Record:
     held : Held
         All of it up to `Case.as_of`, masked time off the axis. A value that is no evidence that a limit was
         kept stands in it only where it lies outside: a stuck one, one that the instrument's span cannot
-        hold, one of a time of which nobody knows whether it meant anything.
+        hold, one of uncertain quality, one of a time of which nobody knows whether it meant anything.
     judged : DataFrame of ``time, value, good``
         The readings that `held` was made from, masked ones among them.
     second : Record or None
@@ -90,7 +90,10 @@ def record(
     """Return the record of `case` as `limit` may use it, with that of its second tag."""
     # Where two tags are compared, the limit's number is none of either: no such value can be outside.
     own = None if limit.second_tag else limit
-    judged = case.standing(pl.col("good") & (_sound(case.tag, own) | _outside(own)))
+    stands = pl.col("good") & (_sound(case.tag, own) | _outside(own))
+    if not case.uncertain.is_empty():
+        stands = stands | (pl.col("time").is_in(case.uncertain.implode()) & _outside(own))
+    judged = case.standing(stands)
     other = record(second, limit) if second is not None else None
     return Record(case, _held(case, judged, own), judged, other, contacts)
 

@@ -22,7 +22,7 @@ from pipeline.facts import (
     STUCK,
     TWIN_DAYS,
 )
-from pipeline.table import CALIBRATIONS, empty
+from pipeline.table import CALIBRATIONS, TIME, empty
 
 RESTARTS = ("calibration", "cleaning", "replacement")
 """Kinds of service after which an error begins anew; a check changes nothing."""
@@ -90,6 +90,8 @@ class Case:
         Spans in which the reading means nothing: out of state, or someone at work on it.
     untold : DataFrame of SPANS
         Spans of which nobody knows whether the reading means something: the state's own record is missing.
+    uncertain : Series of Datetime
+        When a reading came with a number of uncertain quality (``>4`` of a display at its end among them).
     runs : DataFrame of SPANS
         For how long on end the state of `Tag.valid_when` held, each from the moment at which it began; a run
         whose beginning was not seen is not among them.
@@ -133,6 +135,7 @@ class Case:
     services: pl.DataFrame = field(default_factory=lambda: empty(CALIBRATIONS))
     masked: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     untold: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
+    uncertain: pl.Series = field(default_factory=lambda: pl.Series("time", [], dtype=TIME))
     runs: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     samples: pl.DataFrame = field(default_factory=lambda: empty(SAMPLES))
     exported: pl.DataFrame | None = None

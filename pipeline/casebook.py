@@ -26,7 +26,7 @@ from pipeline.neighbours.join import with_neighbours
 from pipeline.table import conform, empty
 
 Samples = pl.DataFrame
-"""``time, value, good`` of one tag."""
+"""``time, value, good`` of one tag and, where that was recorded, ``uncertain``."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +97,7 @@ def record_of(source: Source, tag: Tag) -> Case:
         readings=conform(readings.with_columns(usable=counts), READINGS),
         masked=service.masked,
         untold=service.untold,
+        uncertain=_uncertain(samples),
         exported=source.exported,
     )
 
@@ -126,6 +127,7 @@ def _case(source: Source, tag: Tag) -> Case:
         samples=conform(results.sort("time"), SAMPLES),
         at_work=_maintenance(source, tag),
         untold=service.untold,
+        uncertain=_uncertain(samples),
         runs=service.runs,
     )
 
@@ -219,6 +221,11 @@ def _pauses(tag: Tag, readings: pl.DataFrame, zone: tzinfo) -> pl.DataFrame:
     return found if rest is None else found.filter(pl.col("value") > rest)
 
 
+def _uncertain(samples: Samples) -> pl.Series:
+    marked = samples.filter("uncertain") if "uncertain" in samples.columns else samples.clear()
+    return marked["time"]
+
+
 @dataclass(frozen=True)
 class _Service:
     """When a tag's reading counts, when it is known not to, when that is not known; the runs of its state."""
@@ -256,6 +263,7 @@ def _signal(source: Source, name: str) -> tuple[pl.DataFrame, timedelta]:
     tag, samples = source.plant.tags[name], source.samples(name)
     if tag.recording == "interval":
         return samples.filter("good").select("time", "value"), tag.hold
+    samples = samples.select("time", "value", "good")
     rows = ended(samples, source.exported) if tag.stands_until_the_next else samples
     # A reading that is not good ends what stood before it: the state is then not known.
     return rows.select("time", pl.when("good").then("value").alias("value")), tag.hold

@@ -82,8 +82,9 @@ def _reader(plant: Plant, as_of: datetime, since: datetime | None = None) -> Cal
         if tag in kept:
             return kept[tag]
         rows = read(plant.archive, tags=[tag], start=since, end=as_of)
-        good = (pl.col("quality") == "good") & pl.col("value").is_not_null()
-        found = rows.select("time", "value", good.alias("good")).sort("time").collect()
+        numbers = pl.col("value").is_not_null()
+        marks = {word: (pl.col("quality") == word) & numbers for word in ("good", "uncertain")}
+        found = rows.select("time", "value", **marks).sort("time").collect()
         if tag in spoken_of:
             kept[tag] = found
         return found

@@ -156,3 +156,26 @@ def test_days_that_just_count_do_not_make_up_for_those_that_are_missing(make, ju
     )
     assert found.status == "not assessable"
     assert found.coverage_pct == pytest.approx(100 * 6 * 73 / (7 * 96))
+
+
+@pytest.mark.parametrize(
+    ("shown", "limit", "status"),
+    [
+        (4.0, {"high": 1.0}, "outside"),  # ``>4`` NTU is above 1 NTU
+        (0.02, {"low": 0.2}, "outside"),  # ``<0.02`` mg/L is below 0.2 mg/L
+        (4.0, {"high": 5.0}, "not assessable"),  # ``>4`` may be above 5 or below it
+    ],
+)
+def test_a_reading_of_uncertain_quality_tells_only_where_it_lies_outside(make, judged, shown, limit, status):
+    """40 CFR 141.173(a)(2): at no time above 1 NTU; 141.72(b)(2): not below 0.2 mg/L. Half the week is so."""
+    value, times = _wavy(level=0.5), make.grid(make.local(2026, 6, 1), 7)
+    marked = np.arange(len(times)) < 4 * 96
+    value[marked] = shown
+    case = replace(
+        make.case(make.frame(times, value, good=~marked)), uncertain=times.filter(pl.Series(marked))
+    )
+    assert judged.by_case("instantaneous", case, FIRST, LAST, **limit).status == status
+    assert (
+        judged.by_case("daily_max" if "high" in limit else "daily_min", case, FIRST, LAST, **limit).status
+        == status
+    )
