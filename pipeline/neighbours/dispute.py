@@ -1,5 +1,7 @@
 """Dispute: a difference between instruments that lasts beyond all their tolerances, and whom it points at.
 
+It must be past what it strays by from day to day, too: a difference whose interval holds zero is none yet.
+
 A difference accuses nobody. Lab grabs break the tie, or that one of them is at odds with others besides, or
 that the other was serviced meanwhile and the difference went on; without any of these the instrument that
 was serviced longest ago is looked at first, and the words say that it cannot be told.
@@ -26,6 +28,9 @@ FIRST_DAYS = 14
 OUT, OF = 3, 4
 """So many of so many days in a row open a dispute, and close it."""
 
+CERTAIN = 1.96
+"""Usual scatters to either side that hold 95 % of the days of a difference that is as it was."""
+
 ATTENDS = ("calibration", "replacement", "check")
 """Services after which an instrument is right. Common practice, no source."""
 
@@ -35,6 +40,7 @@ FEWEST_GRABS = 2
 CLEAR_SHARE = 0.5
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -70,17 +76,18 @@ class Dispute:
 
 def disputes(relation: Relation) -> Iterator[Dispute]:
     """Yield the disputes of a relation, oldest first; one that changes its suspect is yielded anew."""
-    day, off, scatter, allowed = _departures(relation)
-    for first, told, over, over_told in _spells(day, off, allowed):
+    day, off, half, allowed = _departures(relation)
+    is_beyond = _is_beyond(off, half, allowed)
+    for first, told, over, over_told in _spells(day, off, is_beyond):
         last = len(day) if over is None else over
-        beyond = np.arange(first, last)[np.abs(off[first:last]) > allowed[first:last]][-RECENT_DAYS:]
+        beyond = np.arange(first, last)[is_beyond[first:last]][-RECENT_DAYS:]
         whole = Dispute(
             relation=relation,
             start=date_of(day[first]),
             crossed=date_of(day[told]),
             closed=None if over is None else date_of(day[over]),
             difference=float(np.median(off[beyond])),
-            half=1.96 * float(scatter[told]),
+            half=float(half[told]),
             allowed=float(np.median(allowed[beyond])),
             suspect="",
             by="",
@@ -90,16 +97,24 @@ def disputes(relation: Relation) -> Iterator[Dispute]:
 
 def days_beyond(relation: Relation) -> frozenset[date]:
     """Return the days on which a relation is past what is allowed, or was within the two days before."""
-    day, off, _, allowed = _departures(relation)
-    beyond = day[np.isfinite(off) & (np.abs(off) > allowed)]
+    day, off, half, allowed = _departures(relation)
+    beyond = day[_is_beyond(off, half, allowed)]
     return frozenset(date_of(one + later) for one in beyond for later in range(NEAR_DAYS))
 
 
 def _departures(relation: Relation) -> tuple[Floats, Floats, Floats, Floats]:
-    """Day, difference less what is usual, usual scatter, and what is allowed."""
+    """Day, difference less what is usual, half of a usual day's 95 % interval, and what is allowed."""
     day, difference, allowed = _arrays(relation.days)
     usual, scatter = _usual(day, difference)
-    return day, difference - usual, scatter, allowed
+    return day, difference - usual, CERTAIN * scatter, allowed
+
+
+def _is_beyond(off: Floats, half: Floats, allowed: Floats) -> Bools:
+    """Whether each day is past what is allowed, and past what the difference strays anyway.
+
+    Seen once an hour, a pump that cycles gives each day another share of its flow, however right the meter.
+    """
+    return np.isfinite(off) & (np.abs(off) > allowed) & (np.abs(off) > half)
 
 
 def _arrays(days: pl.DataFrame) -> tuple[Floats, Floats, Floats]:
@@ -122,10 +137,9 @@ def _usual(day: Floats, difference: Floats) -> tuple[Floats, Floats]:
     return usual, scatter
 
 
-def _spells(day: Floats, off: Floats, allowed: Floats) -> Iterator[tuple[int, int, int | None, int | None]]:
+def _spells(day: Floats, off: Floats, is_beyond: Bools) -> Iterator[tuple[int, int, int | None, int | None]]:
     """Rows of first day beyond and of the day on which that was told; the same of the first day back."""
-    sign = np.where(np.abs(off) > allowed, np.sign(off), 0.0)
-    sign[~np.isfinite(off)] = 0.0
+    sign = np.where(is_beyond, np.sign(off), 0.0)
     opened: tuple[int, int] | None = None
     for row in range(len(day)):
         if opened is None and not sign[row]:

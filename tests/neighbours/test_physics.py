@@ -192,6 +192,44 @@ def test_a_balance_within_the_tolerances_holds(works, found, share):
     assert found(works({"FIT-0": share}), ("disagrees",)) == []
 
 
+@pytest.fixture(scope="module")
+def cycling(town, make):
+    """Wells of 430 gpm into a clearwell and a pump of 690 gpm out of it, on and off by level; seen hourly."""
+
+    def build(seed, factor=1.0):
+        random, count = np.random.default_rng(seed), DAYS * 1440
+        wander = make.noise(random, DAYS * 24, 0.97, 0.08).repeat(60)
+        demand = 250.0 * (1 + 0.4 * np.sin(np.arange(count) / 720 * np.pi)) * (1 + wander)
+        shown, wells, pump, clearwell, tank = [], 0.0, 0.0, 8.0, 27.0
+        for minute, used in enumerate(demand.tolist()):
+            pump = 690.0 if tank < 24.5 or (pump and tank < 30.0) else 0.0
+            wells = 430.0 if clearwell < 6.0 or (wells and clearwell < 10.5) else 0.0
+            tank += (pump - used) / 9_000.0
+            clearwell = max(clearwell + (wells - pump) / 8_000.0, 0.0)
+            if minute % 60 == 0:
+                shown.append((wells, pump * (factor if minute >= 110 * 1440 else 1.0), round(clearwell, 2)))
+        return town(
+            dict(zip(("FIT-0", "FIT-1", "LIT-1"), np.array(shown).T, strict=True)),
+            tags={f"FIT-{k}": {"measures": "flow", "unit": "gpm"} for k in range(2)},
+            tolerances={f"FIT-{k}": {"tolerance": None, "tolerance_pct": 5.0} for k in range(2)},
+            physics={
+                "balance": [
+                    {"name": "clearwell", "inflows": ["FIT-0"], "outflows": ["FIT-1"],
+                     "storage": [{"level": "LIT-1", "gallons_per_foot": 8_000.0}]}
+                ]
+            },
+            step_s=3600,
+        )  # fmt: skip
+
+    return build
+
+
+@pytest.mark.parametrize(("factor", "told"), [(1.0, False), (0.5, True)])
+def test_pumps_that_cycle_and_are_seen_once_an_hour_give_each_day_another_share(cycling, found, factor, told):
+    """A run of two hours and a half is seen two or three times; a meter at half is another matter."""
+    assert [bool(found(cycling(seed, factor), ("disagrees",))) for seed in range(3)] == [told] * 3
+
+
 def test_water_that_stands_in_the_tank_is_not_lost(works, found):
     """100 of 450 gpm stay in the basin for ten days; its level says so."""
     assert found(works(fill_gpm=100.0), ("disagrees",)) == []
