@@ -99,7 +99,8 @@ def _case(
     known = pl.col("time") < as_of
     frame = frame.filter(known)
     at = pl.col("time").alias("start")
-    in_state = frame.filter("in_state").select(at, (at + timedelta(microseconds=1)).alias("end"))
+    stands = timedelta(microseconds=1) if tag.recording == "interval" else min(tag.hold, timedelta(days=1))
+    in_state = union([frame.filter("in_state").select(at, (at + stands).alias("end"))])
     masked = pl.DataFrame(schema=SPANS) if masked is None else masked
     cut = pl.min_horizontal("end", pl.lit(as_of, dtype=TIME)).alias("end")
     return case_of(

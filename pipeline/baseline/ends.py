@@ -12,6 +12,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.baseline.apart import FORGET_DAYS
 from pipeline.baseline.blocks import blocks
 from pipeline.baseline.ice import at_ice
 from pipeline.baseline.signal import DAY_US
@@ -25,7 +26,9 @@ Ints = NDArray[np.int64]
 
 FEWEST_DAYS = 42
 HABIT_RUNS = 3
-"""So many stands in the past are a habit; from then on one must be twice as long as any of them."""
+"""So many stands in the past are a habit; from then on one must be twice as long as any of them. Those that
+were news teach none for half a year, or a span that is too small would be usual within weeks; but to stand
+at nothing is a habit as soon as it is one."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,11 @@ class Stand:
     told: datetime
     lasts: bool
 
+    @property
+    def is_at_nothing(self) -> bool:
+        """Whether it stood at the zero at which the span begins: there may have been nothing to measure."""
+        return self.side == "low" and self.end_of_span == 0.0
+
 
 def stands(case: Case, fewest: int) -> list[Stand]:
     """Return the stretches of at least `fewest` readings within one resolution of an end, oldest first."""
@@ -60,10 +68,10 @@ def stands(case: Case, fewest: int) -> list[Stand]:
     least = -np.inf if low is None else low + 1.01 * near
     most = np.inf if high is None else high - 1.01 * near
     # Most instruments never come near an end of their span.
-    lowest, highest = extremes(case.readings)
+    lowest, highest = extremes(case.regular)
     if lowest > least and highest < most:
         return []
-    counting = case.readings.filter(pl.col("good") & pl.col("in_state"))
+    counting = case.regular.filter(pl.col("good") & pl.col("in_state"))
     freezing = at_ice(case.tag, counting)
     counting = counting if freezing is None else counting.filter(~freezing)
     value, time = counting["value"].to_numpy(), counting["time"].dt.epoch("us").to_numpy()
@@ -89,11 +97,11 @@ def _of_side(case: Case, time: Ints, off: Floats, fewest: int, which: tuple[str,
     at_end = (off <= near) & (off >= 0)
     if not at_end.any():
         return []
-    step = case.step // MICROSECOND
+    step = case.pace // MICROSECOND
     joined = np.append(False, np.diff(time) <= 2 * step)
     first, last = run_bounds(np.where(at_end, 0.0, np.nan), joined)
     length = last - first + 1
-    allowed = _allowed(case, time, first, length, fewest)
+    allowed = _allowed(case, time, first, length, fewest, which == ("low", 0.0))
     follows = np.append(time, time[-1] + step)
     tolerance = case.tolerance_at(which[1])
     is_coarse = tolerance is not None and near >= tolerance
@@ -117,7 +125,9 @@ def _is_plain(time: Ints, off: Floats, first: int, fewest: int, near: float) -> 
     return is_shown and first > since and float(np.median(off[since:first])) > 2.0 * near
 
 
-def _allowed(case: Case, time: Ints, first: Ints, length: Ints, fewest: int) -> NDArray[np.float64]:
+def _allowed(
+    case: Case, time: Ints, first: Ints, length: Ints, fewest: int, at_nothing: bool
+) -> NDArray[np.float64]:
     """Return how many readings each stretch must have to be news; infinite in the first weeks."""
     start = time[first]
     allowed = np.full(len(first), np.inf)
@@ -126,8 +136,10 @@ def _allowed(case: Case, time: Ints, first: Ints, length: Ints, fewest: int) -> 
         now, until = (epoch_us(midnight(day, case.zone)) for day in (block, following))
         if block - begin < timedelta(days=FEWEST_DAYS):
             continue
-        earlier = start < now
-        past = np.minimum(length[earlier], np.searchsorted(time, now) - first[earlier])
+        forgotten = epoch_us(midnight(block - timedelta(days=FORGET_DAYS), case.zone))
+        by_then = np.minimum(length, np.searchsorted(time, now) - first)
+        teaches = (start < forgotten) | (by_then < allowed) | at_nothing | (allowed == np.inf)
+        past = by_then[(start < now) & teaches]
         long = past[past >= fewest]
         here = (start >= now) & (start < until)
         allowed[here] = fewest if len(long) < HABIT_RUNS else 2 * long.max()

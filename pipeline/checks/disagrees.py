@@ -159,7 +159,7 @@ def _denials(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for each spell of readings that deny the pump for long enough."""
     if case.contradictions.height == 0:
         return
-    fewest = max(1, round(settings.denied_minutes * 60.0 / case.tag.step_s))
+    fewest = max(1, round(settings.denied_minutes * 60.0 / case.pace.total_seconds()))
     # One reading alone may be the end of a start or a stop: it counts once a second one bears it out.
     again = pl.int_range(pl.len()).over("running", "spell") > 0
     apart = pl.col("time").diff().over("running") >= timedelta(hours=settings.apart_hours)
@@ -178,7 +178,7 @@ def _denials(case: Case, settings: Settings) -> Iterator[Finding]:
             severity="watch" if lasts else "note",
             crossed=counting["time"][fewest - 1].astimezone(case.zone).date(),
             start=part["time"][0],
-            end=None if lasts else part["time"][-1] + case.step,
+            end=None if lasts else part["time"][-1] + case.pace,
             reference=f"state {part['when'][0]}",
             evidence=_denial(case, part, bool(running)),
             check_first=check_first("disagrees", case.tag.measures),
@@ -198,7 +198,7 @@ def _denial(case: Case, rows: pl.DataFrame, running: bool) -> str:
     )
     return (
         f"Shows {number(case.tag, middle)}{usually} while {rows['when'][0]} says {said}: {rows.height} "
-        f"readings, {span(rows.height * case.step)} in all since {moment(rows['time'][0], case.zone)}. "
+        f"readings, {span(rows.height * case.pace)} in all since {moment(rows['time'][0], case.zone)}. "
         f"Which is wrong cannot be told from here: {either}."
     )
 

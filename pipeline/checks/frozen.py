@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import polars as pl
 
 from pipeline.advice import check_first
-from pipeline.case import RESTARTS, Case
+from pipeline.case import Case
 from pipeline.clock import to_local
 from pipeline.finding import Finding
-from pipeline.recording import of_recording
+from pipeline.recording import comes_back, of_recording
 from pipeline.wording import moment, number, span
 
 
@@ -90,7 +90,9 @@ def _together(case: Case, settings: Settings) -> Iterator[Finding]:
 def _finding(case: Case, settings: Settings, runs: pl.DataFrame, newest: datetime) -> Finding:
     stood = runs.select((pl.col("end") - pl.col("start")).sum()).item()
     lasts = runs["end"][-1] > newest
-    is_over = not lasts and not _comes_back(case, runs, newest, timedelta(days=settings.returns_days))
+    is_over = not lasts and not comes_back(
+        case, runs.select("start", "end").rows(), newest, timedelta(days=settings.returns_days)
+    )
     pressing = lasts or stood >= timedelta(hours=settings.act_after_hours)
     times = (pl.col("end") - pl.col("start")).dt.total_seconds() / (60.0 * pl.col("allowed_minutes"))
     sure = runs.select((times >= settings.sure_times).any()).item()
@@ -102,14 +104,6 @@ def _finding(case: Case, settings: Settings, runs: pl.DataFrame, newest: datetim
         lasted=(runs["start"][0], runs["end"][-1] if is_over else None),
         evidence=_evidence(case, runs, stood),
     )
-
-
-def _comes_back(case: Case, runs: pl.DataFrame, newest: datetime, within: timedelta) -> bool:
-    """Whether the last runs followed each other so closely that the next is only a matter of hours."""
-    last = runs["end"][-1]
-    if runs.height == 1 or newest - last >= within or runs["start"][-1] - runs["end"][-2] >= within:
-        return False
-    return case.services.filter((pl.col("time") >= last) & pl.col("kind").is_in(RESTARTS)).is_empty()
 
 
 def _evidence(case: Case, runs: pl.DataFrame, stood: timedelta) -> str:

@@ -14,7 +14,7 @@ from pipeline.baseline.signal import Signal, grains_of, signal_of
 from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
-from pipeline.recording import of_recording
+from pipeline.recording import comes_back, of_recording
 from pipeline.wording import number, span
 
 
@@ -31,6 +31,11 @@ class Settings:
     apart_days: float = 14.0
     """Stands less than this apart are one finding [d]."""
 
+    returns_days: float = 2.0
+    """Stands less than this apart come back day after day, and are over when none has come for as long, or
+    somebody was there; but where there may be nothing to measure each is over with itself [d]. Common
+    practice, no source."""
+
     fewest_pairs: float = 8.0
     """So often in a week must two neighbours both show the same highest (or lowest) value."""
 
@@ -42,12 +47,12 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
     A signal that rests at an end by habit, as a flow at zero does, is held against its own past.
     """
-    if case.tag.is_state or case.tag.recording == "on change":
+    if case.tag.is_state:
         return
-    fewest = max(settings.fewest_readings, int(settings.fewest_minutes * 60 / case.tag.step_s))
+    fewest = max(settings.fewest_readings, int(settings.fewest_minutes * 60 / case.pace.total_seconds()))
     found = stands(case, fewest)
     for group in _grouped(found, settings.apart_days):
-        yield _at_end(case, group)
+        yield _at_end(case, settings, group)
     signal = signal_of(case)
     if signal is not None:
         for sign in (1.0, -1.0):
@@ -65,8 +70,10 @@ def _grouped(found: list[Stand], apart_days: float) -> Iterator[list[Stand]]:
         yield group
 
 
-def _at_end(case: Case, group: list[Stand]) -> Finding:
-    lasts = group[-1].lasts
+def _at_end(case: Case, settings: Settings, group: list[Stand]) -> Finding:
+    lasts, stretches = group[-1].lasts, [(stand.begin, stand.end) for stand in group]
+    newest, within = case.regular["time"][-1], timedelta(days=settings.returns_days)
+    goes_on = not group[-1].is_at_nothing and comes_back(case, stretches, newest, within)
     stood = sum((stand.end - stand.begin for stand in group), timedelta())
     end = number(case.tag, group[0].end_of_span)
     return Finding(
@@ -76,7 +83,7 @@ def _at_end(case: Case, group: list[Stand]) -> Finding:
         severity="act" if lasts else "watch",
         crossed=group[0].told.astimezone(case.zone).date(),
         start=group[0].begin,
-        end=None if lasts else group[-1].end,
+        end=None if lasts or goes_on else group[-1].end,
         reference="instrument's span",
         evidence=f"Stood at the {group[0].side} end of its span, {end}, for {span(stood)}"
         + (f" in {len(group)} stretches." if len(group) > 1 else "."),

@@ -32,7 +32,7 @@ def contradictions(
         signals = {name: _signal(cases[name]) for name in condition.names}
         wait = max(settle, SETTLE)
         case = cases[one.flow]
-        good = case.readings.filter(pl.col("good") & ~within(case.readings["time"], case.at_work))
+        good = case.regular.filter(pl.col("good") & ~within(case.regular["time"], case.at_work))
         parts = [good.filter(within(good["time"], settled(held, wait))) for held in spans(condition, signals)]
         usual = _usual(case, parts[0])
         denied = [_denied(case, part, usual, k == 0, one.when) for k, part in enumerate(parts)]

@@ -144,3 +144,49 @@ def test_a_floor_at_nothing_is_no_cut(find, ailing, as_known, make, low, told):
     value[96 * 120 :] -= 0.3
     sensor.frame = make.frame(sensor.frame["time"], np.round(np.maximum(value, 0.0), 2))
     assert len(find("pegged", as_known(sensor))) == told
+
+
+def _nightly(make, sensor, value, first=100, last=199, hours=5):
+    return _held(make, sensor, [(96 * day, 4 * hours) for day in range(first, last)], value)
+
+
+@pytest.mark.parametrize("last", [104, 130, 199])
+def test_a_span_that_is_too_small_does_not_become_usual_in_weeks(find, ailing, as_known, make, last):
+    """At the top of its span every night from day 100 on: it is told as long as it comes again.
+
+    It comes back day after day, so it is not over in the morning.
+    """
+    sensor = _nightly(make, ailing(), 14.0, last=last)
+    day = (sensor.frame["time"][96 * last - 40]).date()
+    (finding,) = (f for f in find("pegged", as_known(sensor, day)) if f.reference == "instrument's span")
+    assert finding.is_open and finding.severity == "watch"
+    assert (
+        f"in {last - 101} stretches" in finding.evidence or f"in {last - 100} stretches" in finding.evidence
+    )
+
+
+def test_it_is_over_when_it_has_not_come_for_two_days_or_somebody_was_there(find, ailing, as_known, make):
+    sensor = _nightly(make, ailing(), 14.0, last=120)
+    times = sensor.frame["time"]
+    (finding,) = find("pegged", as_known(sensor, times[96 * 123].date()))
+    assert finding.end == times[96 * 119 + 20]
+    sensor.services = make.services([times[96 * 119 + 40]])
+    (finding,) = find("pegged", as_known(sensor, times[96 * 120 + 4].date()))
+    assert finding.end == times[96 * 119 + 20]
+
+
+def test_to_stand_at_nothing_every_night_is_a_habit_within_weeks(find, ailing, as_known, make):
+    """From some day on the plant is shut by night: the nights of a season are no news for half a year."""
+    found = find("pegged", as_known(_nightly(make, ailing(), 0.0)))
+    assert found and not found[-1].is_open and found[-1].end < found[0].start + timedelta(days=29)
+
+
+@pytest.mark.parametrize(("value", "told"), [(14.0, True), (13.9, False)])
+def test_what_is_recorded_on_change_stands_at_the_end_between_two_lines(find, ailing, make, value, told):
+    """Stuck for six hours it writes two lines: one when it came there, and its heartbeat."""
+    sensor = _held(make, ailing(), [(96 * 120, 24)], value)
+    shown = sensor.frame["value"].to_numpy()
+    kept = np.flatnonzero(np.append(True, np.diff(shown) != 0) | (np.arange(len(shown)) % 16 == 0))
+    on_change = {"recording": "on change", "heartbeat_s": 4 * 3600.0, "step_s": 900}
+    found = find("pegged", make.case(sensor.frame[kept], tag=make.tag(**on_change)))
+    assert bool(found) == told

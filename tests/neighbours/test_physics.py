@@ -6,7 +6,9 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipeline.config.physics import Physics
 from pipeline.neighbours.base_pressure import FT_PER_PSI, head_ft
+from pipeline.neighbours.join import with_neighbours
 
 DAY = 96
 DAYS = 150
@@ -276,6 +278,22 @@ def test_a_flow_through_a_pump_that_rests_is_told(pump, found, make):
 def test_a_running_pump_that_moves_nothing_is_told(pump, found):
     (finding,) = found(pump(dead=True), ("disagrees",))
     assert "says running" in finding.evidence and "usual" in finding.evidence
+
+
+def test_a_meter_that_is_recorded_on_change_denies_its_pump_as_well(pump, found, make):
+    """Stuck at nothing it writes down its heartbeat alone, every four hours."""
+    cases = pump(dead=True, hours=12)
+    flow, last, kept = cases["FIT-1"].readings, (np.nan, -16), []
+    for row, value in enumerate(flow["value"].to_list()):
+        if not abs(value - last[0]) < 4.0 or row - last[1] >= 16:
+            last = value, row
+            kept.append(row)
+    on_change = {"recording": "on change", "heartbeat_s": 4 * 3600.0, "step_s": 900}
+    tag = make.tag(tag="FIT-1", measures="flow", unit="gpm", high=1e6, resolution=1.0, **on_change)
+    cases["FIT-1"] = make.case(flow[kept], tag=tag, as_of=cases["FIT-1"].as_of)
+    law = Physics.model_validate({"running": [{"flow": "FIT-1", "when": "YS-1 == 1"}]})
+    (finding,) = found(with_neighbours(cases, law), ("disagrees",))
+    assert "says running" in finding.evidence and "0 gpm" in finding.evidence
 
 
 def test_starts_and_stops_add_up(pump, found):
