@@ -27,6 +27,9 @@ from pipeline.table import CALIBRATIONS, TIME, empty
 RESTARTS = ("calibration", "cleaning", "replacement")
 """Kinds of service after which an error begins anew; a check changes nothing."""
 
+AT_SERVICE = timedelta(hours=2)
+"""So near a logged service it reads buffers, standards or air. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Relation:
@@ -214,6 +217,10 @@ class Case:
             days = [day_number(time.astimezone(self.zone).date()) for time in self.services["time"]]
             self.kept["serviced_on"] = list(zip(self.services["kind"], days, strict=True))
         return [day for kind, day in self.kept["serviced_on"] if kinds is None or kind in kinds]
+
+    def is_at_service(self, start: datetime, end: datetime) -> bool:
+        """Whether somebody was at the instrument between two instants, as the logbook tells the hour."""
+        return bool(self.services["time"].is_between(start - AT_SERVICE, end + AT_SERVICE).any())
 
     def tolerance_at(self, reading: float) -> float | None:
         """Admissible error [unit of the tag] at `reading`."""

@@ -51,6 +51,10 @@ class Leaps:
     height: Floats
     times: Floats
 
+    def part(self, kept: NDArray[np.bool_]) -> "Leaps":
+        """Return those that are kept."""
+        return Leaps(self.at[kept], self.told[kept], self.height[kept], self.times[kept])
+
 
 def leaps(
     signal: Signal, resolution: float, is_share: bool, least_times: float, step: Floats | float = 0.0

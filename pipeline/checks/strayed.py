@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
 from itertools import groupby
 from math import exp
 
@@ -22,9 +21,6 @@ from pipeline.wording import number, span
 
 ANALYSERS = tuple(measures for measures in MEASURES if measures != "flow")
 """What mixing water can change only slowly. A flow jumps whenever somebody opens a valve."""
-
-AT_SERVICE = timedelta(hours=2)
-"""So near a logged service it reads buffers, standards or air. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +79,7 @@ def _is_seen(case: Case, signal: Signal, snap: Snap) -> bool:
 def _is_explained(case: Case, signal: Signal, snap: Snap) -> bool:
     """Whether somebody was at it, the process was switched, or another instrument saw the same."""
     start, end = signal.instant(snap.begin), signal.instant(snap.back)
-    if case.services["time"].is_between(start - AT_SERVICE, end + AT_SERVICE).any():
+    if case.is_at_service(start, end):
         return True
     begin, back = (int(signal.time_us[at]) for at in (snap.begin, snap.back))
     if any(is_switched(one, begin, back) for one in case.company if one.tag.measures in SWITCHED):

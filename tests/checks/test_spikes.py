@@ -1,6 +1,7 @@
 """Spikes: many are for a visit, few for the record, and what a plant does by habit is neither."""
 
 import re
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -93,3 +94,24 @@ def test_a_flicker_between_two_values_of_the_display_is_no_spike(coarse, seed):
 def test_what_leaps_by_many_steps_of_the_display_is_one(coarse):
     (finding,) = coarse(0, leap=0.5)
     assert finding.severity == "watch"
+
+
+@pytest.mark.parametrize("hours", [0.0, 30.0])
+def test_what_leaps_while_somebody_is_there_is_theirs(find, ailing, as_known, make, hours):
+    """Out of the water, in one buffer and the next, for two hours, and only the service is written down."""
+    sensor = _with(make, ailing(), 96 * 140 + 40 + 2 * np.arange(4), 1.5)
+    sensor = _with(make, sensor, 96 * 140 + 41 + 2 * np.arange(4), -1.5)
+    first = sensor.frame["time"][96 * 140 + 40]
+    sensor.services = make.services([first + timedelta(hours=hours)])
+    assert bool(find("spikes", as_known(sensor))) == (hours > 2)
+
+
+def test_rain_comes_in_bursts(find, make):
+    """Two dry months, then a squall a day: a minute or a quarter of an hour of it is no loose connection."""
+    random = np.random.default_rng(3)
+    rain = np.zeros(200 * 96)
+    rain[random.integers(0, len(rain), 60)] = 0.02
+    rain[150 * 96 + random.choice(50 * 96, 80, replace=False)] = np.round(random.exponential(0.2, 80), 2)
+    tag = make.tag(measures="rain", unit="in/h", low=0.0, high=10.0, resolution=0.01)
+    case = make.case(make.frame(make.grid(make.local(2026, 1, 5), 200), rain), tag=tag)
+    assert find("spikes", case) == []
