@@ -3,10 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from math import exp
+from math import exp, sqrt
+
+import numpy as np
 
 from pipeline.baseline.apart import Spell
-from pipeline.baseline.signal import Signal, signal_of
+from pipeline.baseline.scale import on_scale
+from pipeline.baseline.signal import Signal, grains_of, signal_of
 from pipeline.case import Case
 from pipeline.evidence.liveliness import livelier, scatter_of
 from pipeline.finding import Finding
@@ -26,13 +29,28 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     """Yield a finding for every stretch in which the readings jump about more than they used to.
 
     What is usual is learned per signal from the year before (`pipeline.evidence.liveliness`). A thinned
-    record, a level and a pressure are not judged: their steps are not the instrument's.
+    record, a level and a pressure are not judged: their steps are not the instrument's. Nor is what a
+    recording on coarser steps rounds up and down.
     """
     signal = signal_of(case)
     if signal is None:
         return
     for spell in livelier(case, settings.times):
-        yield _finding(case, signal, spell)
+        if not _is_rounded(case, signal, spell):
+            yield _finding(case, signal, spell)
+
+
+def _is_rounded(case: Case, signal: Signal, spell: Spell) -> bool:
+    """Whether its steps were coarser when it was told, and half of one explains what it scatters more."""
+    grain, since = grains_of(case, signal), slice(spell.begin, spell.crossed + 1)
+    before, now = float(np.nanmedian(grain[: spell.begin])), float(grain[spell.crossed])
+    if not now > before:
+        return False
+    level = float(np.median(signal.value[signal.row == spell.crossed]))
+    rounding = on_scale(case.tag, 0.5 * sqrt(now**2 - before**2), level)
+    # Half a step to either side, of a reading and of the middle of its neighbours: 1 + 1/4 + 1/4.
+    most = exp(2.0 * spell.usual) + 1.5 * rounding**2
+    return exp(2.0 * float(np.nanmean(signal.roughness[since]))) <= most
 
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:

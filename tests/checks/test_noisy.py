@@ -80,3 +80,15 @@ def test_another_instrument_scatters_otherwise(find, ailing, as_known, make):
     for kind, found in (("calibration", 1), ("replacement", 0)):
         sensor.services = make.services([finding.start], kind)
         assert len(find("noisy", as_known(sensor))) == found
+
+
+@pytest.mark.parametrize(("times", "told"), [(1.0, False), (5.0, True)])
+def test_what_coarser_steps_round_up_and_down_is_no_scatter(find, ailing, as_known, make, times, told):
+    """A temperature in steps of 1 degree from one day on; noise of as much is seen on such a display, too."""
+    sensor = ailing(scatter=0.15, tag=make.tag(measures="temperature", unit="degC", high=40.0))
+    random, part = np.random.default_rng(5), slice(120 * 96, None)
+    more = sensor.value + 0.15 * (times**2 - 1) ** 0.5 * random.standard_normal(len(sensor.value))
+    value = np.round(sensor.value, 1)
+    value[part] = np.round(more[part])
+    sensor.frame = make.frame(sensor.frame["time"], value)
+    assert bool(find("noisy", as_known(sensor))) == told
