@@ -9,9 +9,10 @@ The watch walks through the errors once, in time, and at every value knows only 
 * With only its own history to go by, the EWMA of the errors must first have raised suspicion; to matter, it
   must have lasted `wait_days` and look like a ramp: a level that jumped and stayed may be the water.
 * A service closes the spell; so do 14 quiet days, once it is no longer likely, and 14 days on which it is
-  no longer likely to matter: what is still certain is for the record again. What was learned of the rate,
-  and of the error where a service may have left it, goes into the next segment as one explanation among
-  others: the likelier, the less it was that of a sound instrument.
+  no longer likely to matter: what is still certain is for the record again. So do the newest errors when
+  none of them bears out one past the tolerance: it went, though nobody wrote it down. What was learned of
+  the rate, and of the error where a service may have left it, goes into the next segment as one explanation
+  among others: the likelier, the less it was that of a sound instrument.
 """
 
 from dataclasses import replace
@@ -147,6 +148,7 @@ class _Segment:
             if matters is not None and not is_over and self._is_look(i):
                 doubted = None if self._still_matters(i) else day if doubted is None else doubted
                 is_over = doubted is not None and day - doubted >= QUIET_DAYS
+                is_over |= self._is_denied(i)
             if opened is not None and is_over:
                 found.append(self._spell(opened, matters, day, i))
                 opened = matters = doubted = None
@@ -182,6 +184,14 @@ class _Segment:
             return True
         course = self._course(i)
         return max(course.now.beyond(tolerance), course.ahead.beyond(tolerance)) >= STILL_LIKELY
+
+    def _is_denied(self, i: int) -> bool:
+        """Whether none of the newest errors bears out one past the tolerance; alone, water may hide it."""
+        if self.bar.wait_days or i + 1 < NEWEST:
+            return False
+        error, newest = self._course(i).error, self.error[i - NEWEST + 1 : i + 1]
+        is_past = abs(error) >= self.bar.tolerance(float(self.day[i]))
+        return bool(is_past and np.max(np.sign(error) * newest) < BORNE_OUT * abs(error))
 
     def _judged(self, i: int, suspect_days: float | None) -> tuple[bool, bool]:
         """Whether at the i-th error a drift is certain, and whether it matters."""

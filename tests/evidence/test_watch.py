@@ -190,3 +190,22 @@ def test_a_small_error_is_looked_at_and_lasts_though_it_raises_no_alarm():
     noise = np.random.default_rng(8).normal(0, 0.05, 60)
     (spell,) = spells(_errors(np.full(60, 0.08) + noise, limit=6.0), _bar(tolerance=0.1))
     assert spell.closed is None
+
+
+@pytest.mark.parametrize(("every", "late"), [(1.0, 3.0), (7.0, 14.0)])
+def test_what_went_at_once_though_nobody_wrote_it_down_is_over(every, late):
+    """Three tolerances off, then right: the third grab that says so ends it, or the next look.
+
+    Where the course itself already tells that it went, two weeks without it do.
+    """
+    count, begin, cured = 120, 60, 88
+    error = _noise(count)
+    error[begin:cured] += 0.6
+    (spell,) = [s for s in spells(_errors(error, every), _bar()) if s.matters_since is not None]
+    assert spell.closed is not None
+    assert (cured + 2) * every <= spell.closed <= (cured + 2) * every + late
+    # One good grab among bad ones denies nothing.
+    error[begin:] = 0.6 + _noise(count)[begin:]
+    error[cured : cured + 2] = 0.0
+    (spell,) = [s for s in spells(_errors(error, every), _bar()) if s.matters_since is not None]
+    assert spell.closed is None
