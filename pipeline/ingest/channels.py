@@ -146,7 +146,8 @@ def _converted(tag: Tag, text: str) -> Channel:
     if line is None:
         problem = f"the export gives the unit {said}, which does not convert to {tag.unit}, the unit {where}"
         return Channel(tag, reason=f"{problem}; correct the one that is wrong")
-    return Channel(tag, *line)
+    # Cells that carry a unit themselves are held against what the export says of them all.
+    return Channel(tag.model_copy(update={"export_unit": said}), *line)
 
 
 def _fits(text: str, tag: Tag) -> bool:

@@ -84,13 +84,16 @@ def _qualities_before(head: Head, names: tuple[str, ...]) -> dict[int, int]:
 
 
 def says_good_or_bad(head: Head, place: int) -> bool:
-    """Whether a column holds words of quality alone, or, called a quality, the codes of OPC classic."""
+    """Whether a column holds words of quality alone, or, called a quality, the codes of OPC classic.
+
+    One that is not called so must hold "good": a tag's own column may well say Bad all day.
+    """
     texts = {text.lower() for text in head.texts(place)}
-    if head.names[place] in QUALITY_NAMES and "192" in texts and texts <= _CLASSIC:
+    is_named = head.names[place] in QUALITY_NAMES
+    if is_named and "192" in texts and texts <= _CLASSIC:
         return True
-    return bool(texts & {"good", "bad", "uncertain"}) and all(
-        code_of(text) is None and meaning(text, None) for text in texts
-    )
+    wanted = {"good", "bad", "uncertain"} if is_named else {"good"}
+    return bool(texts & wanted) and all(code_of(text) is None and meaning(text, None) for text in texts)
 
 
 def _qualities_by_name(names: tuple[str, ...]) -> dict[int, int]:
