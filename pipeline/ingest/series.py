@@ -29,12 +29,10 @@ def refuse_series(sheet: Sheet) -> None:
         return
     for place, name in enumerate(head.names):
         if place not in (*keys, *head.zone_columns) and name not in _NO_KEY and _tells(place, several):
-            shown = " and ".join(repr(row[place]) for row in several[0][:2])
-            problem = (
-                f"at one time it has several values of one tag: its column {head.header[place]} is {shown}"
-            )
-            remedy = "export each as a file of its own, or under a tag of its own"
-            raise RefusedError(sheet.name, problem, remedy)
+            shown = ", ".join(row[place] for row in several[0][:2])
+            told = f"told apart by its column {head.header[place]!r} ({shown})"
+            remedy = "call the column Tag, if it names them; else export each under a tag of its own"
+            raise RefusedError(sheet.name, f"at one time it has several values, {told}", remedy)
 
 
 def _at_a_time(head: Head, keys: tuple[int, ...]) -> list[list[Row]]:
