@@ -15,7 +15,7 @@ from pipeline import __version__
 from pipeline.cli_upset import add_upset_verbs
 from pipeline.clock import Period, month_named, period_between, week_named
 from pipeline.config.load import Plant
-from pipeline.errors import StillwellError, UsageError
+from pipeline.errors import StillwellError, UsageError, of_the_system
 from pipeline.say import DONE, REFUSED, say_intake, say_reports
 
 if TYPE_CHECKING:
@@ -50,13 +50,22 @@ def _status(verb: Callable[..., int | None]) -> Callable[..., None]:
             # Whoever read our words has read enough (`| head`); the work behind them is done.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             status = DONE
-        except Exception:
-            traceback.print_exc()
-            click.echo("This is a fault of our own. Nothing stored was lost; please report it.", err=True)
-            status = BUG
+        except Exception as error:
+            status = _explained(error)
         sys.exit(status)
 
     return wrapped
+
+
+def _explained(error: Exception) -> int:
+    """Tell of an error that is none of our own family: the system's, or a fault of ours."""
+    told = of_the_system(error) if isinstance(error, OSError) else None
+    if told:
+        click.echo(str(told), err=True)
+        return told.exit_status
+    traceback.print_exc()
+    click.echo("This is a fault of our own. Nothing stored was lost; please report it.", err=True)
+    return BUG
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -250,6 +259,8 @@ def query_verb(folder: Path, sql: str, form: str, output: Path | None) -> int:
     from pipeline.query import as_text, query
 
     answer = query(_load(folder), sql)
+    if output is not None and not output.absolute().parent.is_dir():
+        raise UsageError(f"{output}: there is no such folder; make it, or name another file")
     if form == "parquet":
         if output is None and sys.stdout.isatty():
             raise UsageError("Parquet is not for a terminal; name a file with --output")

@@ -1,5 +1,6 @@
 """Errors: one family, each a sentence that says what is wrong, where, and what to do."""
 
+import errno
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -65,3 +66,13 @@ class RefusedError(StillwellError):
 
 class BusyError(StillwellError):
     """Another run holds the archive."""
+
+
+def of_the_system(error: OSError) -> UsageError | None:
+    """Return what to tell of a file that the system does not let us use; None where that explains nothing."""
+    kinds = (PermissionError, IsADirectoryError, NotADirectoryError, FileExistsError)
+    if not isinstance(error, kinds) and error.errno != errno.EROFS:
+        return None
+    where = f"{error.filename}: {error.strerror}" if error.filename else str(error)
+    remedy = "see who may read and write it, and that nothing else stands in its place"
+    return UsageError(f"{where}; {remedy}")

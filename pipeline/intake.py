@@ -18,7 +18,7 @@ from pipeline.archive.lock import writing
 from pipeline.batch import Again, Batch, Outcome, Progress, Tell
 from pipeline.config.load import Plant
 from pipeline.errors import Fault, RefusedError, StillwellError
-from pipeline.looks import look_at
+from pipeline.looks import files_below, look_at
 
 _NO_EXPORT = re.compile(r"\.|~\$|thumbs\.db$|desktop\.ini$", re.IGNORECASE)
 
@@ -80,7 +80,7 @@ def take_in(
         The disk is full; the archive is as it was.
     """
     read_at = now or datetime.now(UTC).replace(microsecond=0)
-    paths = exports(plant) if files is None else list(files)
+    paths, faults = exports(plant) if files is None else (list(files), [])
     looks = [look_at(path) for path in paths]
     with writing(plant.archive):
         sweep(plant.archive)
@@ -95,7 +95,8 @@ def take_in(
             raise _taken_back(plant.archive, error) from error
         finally:
             sweep(plant.archive)
-    return Intake(tuple(batch.outcomes))
+    unread = (Outcome(fault.file, "refused", fault=fault) for fault in faults)
+    return Intake((*batch.outcomes, *unread))
 
 
 def _taken_back(archive: Path, error: OSError) -> Exception:
@@ -113,10 +114,10 @@ def _taken_back(archive: Path, error: OSError) -> Exception:
     return StillwellError(f"{archive}: the disk is full; {state}; free some space and run this again")
 
 
-def exports(plant: Plant) -> list[Path]:
-    """Return every file in the plant's trends folder and below, sorted.
+def exports(plant: Plant) -> tuple[list[Path], list[Fault]]:
+    """Return every file in the plant's trends folder and below, sorted, and which folders cannot be read.
 
     Hidden files, a spreadsheet's lock files and what Windows leaves in folders are no exports.
     """
-    folder = plant.folder / plant.file.exports.trends
-    return sorted(path for path in folder.rglob("*") if path.is_file() and not _NO_EXPORT.match(path.name))
+    found, faults = files_below(plant.folder / plant.file.exports.trends, plant.folder)
+    return [path for path in found if not _NO_EXPORT.match(path.name)], faults

@@ -4,12 +4,13 @@ A file is still being written when its size or time changed between two looks, o
 end and it was touched only seconds ago. A file that is merely new is read at once.
 """
 
+import os
 from os import SEEK_END, stat_result
 from pathlib import Path
 from time import time
 from typing import BinaryIO
 
-from pipeline.errors import RefusedError
+from pipeline.errors import Fault, RefusedError
 from pipeline.ingest.opener import is_container
 
 SETTLE_SECONDS = 5
@@ -22,8 +23,24 @@ def file_name(path: Path, folder: Path) -> str:
     return absolute.relative_to(root).as_posix() if absolute.is_relative_to(root) else absolute.as_posix()
 
 
+def files_below(folder: Path, root: Path) -> tuple[list[Path], list[Fault]]:
+    """Return every file in a folder and below it, sorted, and why parts of it cannot be looked into."""
+    faults: list[Fault] = []
+
+    def note(error: OSError) -> None:
+        problem = f"the folder cannot be read ({error.strerror})"
+        remedy = "check its name, in config/plant.toml, [exports], too, and who may read it"
+        faults.append(Fault(file_name(Path(error.filename), root), None, None, problem, remedy))
+
+    found = [Path(above) / name for above, _, names in os.walk(folder, onerror=note) for name in names]
+    return sorted(path for path in found if path.is_file()), faults
+
+
 def open_export(path: Path, file: str) -> BinaryIO:
     """Open an export; a RefusedError names it as `file`."""
+    if path.is_dir():
+        remedy = "name the files in it; without any, `stillwell ingest` reads the export folders"
+        raise RefusedError(file, "this is a folder", remedy)
     try:
         return path.open("rb")
     except OSError as error:

@@ -13,6 +13,7 @@ from pyarrow.parquet import ParquetFile, ParquetWriter
 
 from pipeline.archive.atomic import replace_file
 from pipeline.archive.load import Alone
+from pipeline.errors import StillwellError
 from pipeline.table import LONG, QUALITIES, QUALITY, conform
 
 _WORDS = pa.dictionary(pa.int32(), pa.string())
@@ -120,7 +121,14 @@ def reading(path: Path) -> Iterator[Stored]:
     if not path.exists():
         yield Stored(None)
         return
-    with ParquetFile(path, read_dictionary=["tag", "quality", "raw", "source"]) as file:
+    try:
+        stored = ParquetFile(path, read_dictionary=["tag", "quality", "raw", "source"])
+    except pa.ArrowInvalid as error:
+        remedy = (
+            "put a copy back, or move it away and read its exports once more: stillwell ingest --again FILE…"
+        )
+        raise StillwellError(f"{path}: the file is damaged; {remedy}") from error
+    with stored as file:
         yield Stored(file)
 
 

@@ -47,6 +47,7 @@ class Links:
         yield from self._of_limits()
         yield from self._needs_of_limits()
         yield from self._guards()
+        yield from self._names_stand_once()
         yield from self._states()
         yield from self._segments()
         yield from self._physics()
@@ -61,8 +62,9 @@ class Links:
             if self.instruments.named.lack(tag.instrument):
                 remedy = "add it to config/instruments.csv or correct the name"
                 yield Fault(*here, "instrument", f"no instrument {tag.instrument!r}", remedy)
-            if self.tags.named.lack(tag.twin):
-                yield Fault(*here, "twin", f"no tag {tag.twin!r}", "name another tag, or leave it blank")
+            if self.tags.named.lack(tag.twin) or (tag.twin and tag.twin == tag.tag):
+                problem = "a tag is no twin of its own" if tag.twin == tag.tag else f"no tag {tag.twin!r}"
+                yield Fault(*here, "twin", problem, "name another tag, or leave it blank")
             yield from self._names_known(*here, "valid_when", tag.valid_when)
 
     def _use_an_area(self) -> str:
@@ -126,6 +128,15 @@ class Links:
                         "use a limit_id of config/limits.csv, parted by |",
                     )
                     yield Fault(_INSTRUMENTS, instrument.row, "guards", problem, remedy)
+
+    def _names_stand_once(self) -> Iterator[Fault]:
+        file = self.plant.file
+        for key, names in (
+            ("area", [one.id for one in file.area]),
+            ("state", [one.name for one in file.state]),
+        ):
+            for name in sorted({name for name in names if names.count(name) > 1}):
+                yield Fault(_PLANT, None, key, f"{name!r} stands more than once", "keep one of them")
 
     def _states(self) -> Iterator[Fault]:
         for state in self.plant.file.state:

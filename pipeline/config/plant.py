@@ -1,5 +1,6 @@
 """Plant: plant.toml, the plant's name, clock, areas, folders and operating states."""
 
+import codecs
 import re
 import tomllib
 from collections.abc import Collection, Iterable
@@ -101,6 +102,17 @@ class Reading(_Section):
     quality_codes: Literal["classic", "ua"] | None = None
     not_before: date | None = None
     ignore_columns: tuple[str, ...] = ()
+
+    @field_validator("encoding")
+    @classmethod
+    def _known_encoding(cls, name: str) -> str:
+        try:
+            codecs.lookup(name)
+        except LookupError:
+            raise ValueError(
+                "not an encoding we know; write for instance cp1252, cp1251 or shift_jis"
+            ) from None
+        return name
 
 
 class PlantFile(_Section):

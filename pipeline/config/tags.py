@@ -34,6 +34,8 @@ def _states(text: object) -> object:
     found: dict[str, float] = {}
     for pair in text.split("|"):
         number, sign, word = pair.partition("=")
+        if word.strip().lower() in found:
+            raise ValueError(f"{word.strip()!r} stands for two numbers; keep one of them")
         try:
             found[word.strip().lower()] = float(number)
         except ValueError:

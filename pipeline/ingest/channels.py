@@ -1,6 +1,6 @@
 """Channels: a name in the export, with the unit it gives, becomes a tag and a straight line to its unit."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 import polars as pl
@@ -30,12 +30,15 @@ class Channel:
         ``value = number * factor + offset``, from what the export holds to the tag's unit.
     reason : str or None
         Why its readings are refused; None where they are not.
+    unit : str
+        What the export says its numbers are in; blank where it does not.
     """
 
     tag: Tag | None
     factor: float = 1.0
     offset: float = 0.0
     reason: str | None = None
+    unit: str = field(default="", compare=False)
 
     @property
     def converts(self) -> bool:
@@ -62,6 +65,12 @@ class Channels:
         """The tag of each channel in `met`; any tag where it has none, for none of its readings goes on."""
         anyone = next(iter(self._names.values()))
         return [one.tag or anyone for one in self.met]
+
+    @property
+    def as_written(self) -> list[Tag]:
+        """The same, of which cells that carry a unit are held against what the export says of them all."""
+        pairs = zip(self.met, self.tags, strict=True)
+        return [tag.model_copy(update={"export_unit": one.unit}) if one.unit else tag for one, tag in pairs]
 
     def place(self, raw: pl.DataFrame) -> pl.Series:
         """Return the number of each row's channel (its place in `met`), from `tag` and, if there, `unit`."""
@@ -146,7 +155,7 @@ def _converted(tag: Tag, text: str) -> Channel:
     if line is None:
         problem = f"the export gives the unit {said}, which does not convert to {tag.unit}, the unit {where}"
         return Channel(tag, reason=f"{problem}; correct the one that is wrong")
-    return Channel(tag, *line)
+    return Channel(tag, *line, unit=said)
 
 
 def _fits(text: str, tag: Tag) -> bool:

@@ -168,7 +168,7 @@ class Cleaner:
             return Cleaned(empty(self._packed), unknown)
         known = frame["number"] if "number" in frame.columns else None
         frame = frame.drop("number", strict=False)
-        places, tags = frame["place"], self._channels.tags
+        places, tags = frame["place"], self._channels.as_written
         values = read_values(frame["value"], places, tags, self.mark, self.doubtful, known)
         if not values["plain"].all():
             odd = frame["value"].filter(~values["plain"])

@@ -24,14 +24,14 @@ from pipeline.ingest.vocabulary import (
     ZONE_NAMES,
     called,
     explains_a_time,
+    explanation,
     has_date,
     is_rule,
     names_a_time,
     names_a_zone,
     owner_of_time,
-    without_brackets,
 )
-from pipeline.ingest.zones import utc_of, zone_written
+from pipeline.ingest.zones import times_in, zone_said_by, zone_written
 
 BLANK = " \t\r\x00\x1a"
 """What a blank line may hold: some recorders pad a file with NUL or end it with Ctrl-Z."""
@@ -165,9 +165,12 @@ class Head:
 
     @cached_property
     def tag_column(self) -> int | None:
-        """Where each line names its tag; None where the columns are tags themselves."""
-        places = (place for place, name in enumerate(self.names) if name in TAG_NAMES)
-        return next((place for place in places if place not in self.when_columns), None)
+        """Where each line names its tag: called so, or a Name that varies; None where columns are tags."""
+        others = [one for one in enumerate(self.names) if one[0] not in self.when_columns]
+        named = [place for place, name in others if name in TAG_NAMES]
+        if self.column(VALUE_NAMES) is not None:
+            named += [place for place, name in others if name == "name" and len(self.texts(place)) > 1]
+        return next(iter(named), None)
 
     @cached_property
     def value_columns(self) -> tuple[int, ...]:
@@ -186,7 +189,7 @@ class Head:
     def names_one_tag(self) -> bool:
         """Whether the header has one value and no tag, and nothing else that could be one."""
         others = [name for place, name in enumerate(self.names) if place not in self.when_columns]
-        one = sum(name in VALUE_NAMES for name in others) == 1
+        one = self.tag_column is None and sum(name in VALUE_NAMES for name in others) == 1
         return one and (VALUE_NAMES | BESIDE_A_VALUE).issuperset(others)
 
     @property
@@ -213,14 +216,20 @@ class Head:
     def zone_said(self) -> tzinfo | None:
         """The zone that the export itself says its times are in; None where it does not."""
         text = self.told(_ZONE_KEYS) or self.told(_OFFSET_KEYS)
-        names = [self.header[place] for place in self.when_columns]
-        return zone_written(text) if text else utc_of(names, [" ".join(cells) for cells in self.preamble])
+        if text:
+            return zone_written(text)
+        return zone_said_by([self.header[place] for place in self.when_columns], self._above)
+
+    @property
+    def _above(self) -> list[str]:
+        return [" ".join(cells) for cells in self.preamble]
 
     @property
     def zone_letters(self) -> str | None:
-        """What a line above calls the zone, or the brackets of a time (``Time (EST)``), in lower case."""
-        found = [without_brackets(self.header[place])[1] for place in self.when_columns]
-        return next((text.lower() for text in (self.told(_ZONE_KEYS), *found) if text), None)
+        """What a line above calls the zone, or what explains a time (``Time (EST)``), in lower case."""
+        found = [explanation(self.header[place]) for place in self.when_columns]
+        said = next((text.lower() for text in (self.told(_ZONE_KEYS), *found) if text), None)
+        return said or times_in(self._above)
 
     @cached_property
     def order_said(self) -> Literal["month_first", "day_first"] | None:

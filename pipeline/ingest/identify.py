@@ -6,6 +6,7 @@ from types import ModuleType
 import pipeline.ingest.layouts as layouts_folder
 from pipeline.errors import RefusedError
 from pipeline.ingest.head import BESIDE_A_VALUE, head_of
+from pipeline.ingest.series import refuse_series
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import SCALE_NAMES, VALUE_NAMES, called, has_date, is_number
 from pipeline.parts import parts
@@ -132,6 +133,7 @@ def _layout_of(sheet: Sheet) -> str:
     _refuse_value_of_no_tag(sheet)
     _refuse_times_apart(sheet)
     _refuse_scaled(sheet)
+    refuse_series(sheet)
     if len(found) == 1:
         return found[0]
     shown = ", ".join(head.header[:6]) + (" …" if len(head.header) > 6 else "")

@@ -47,12 +47,15 @@ def order_of(texts: pl.Series, file: str, not_after: datetime | None = None) -> 
     Raises
     ------
     RefusedError
-        Every date can be read both ways, with different results; or a year of two digits stands first.
+        Every date can be read both ways, with different results; some seem to have changed them round; or a
+        year of two digits stands first.
     """
     distinct, month, day = _local_dates(texts)
     _refuse_year_first(distinct, month, day, file, not_after)
     if month.count() != day.count():
-        return "month_first" if month.count() > day.count() else "day_first"
+        order: Order = "month_first" if month.count() > day.count() else "day_first"
+        _refuse_turned(distinct, month, day, order, file)
+        return order
     differs = (month != day).fill_null(False)
     if not differs.any():
         return "month_first"
@@ -117,6 +120,21 @@ def refuse_mixed_dates(
     order = said or ("month_first" if month.count() >= day.count() else "day_first")
     read = parsed(days, (*ISO_FORMS, *LOCAL_FORMS[order]))[0]
     refuse_other_orders(days.filter(read.is_null()), file, order)
+
+
+def _refuse_turned(days: pl.Series, month: pl.Series, day: pl.Series, order: Order, file: str) -> None:
+    """Refuse days that jump as they stand, and run on where each that can be is read the other way."""
+    stands, turned = (month, day) if order == "month_first" else (day, month)
+    either = (stands != turned).fill_null(False)
+    if either.sum() < _FEWEST_TURNED or either.all() or not _jumps(stands):
+        return
+    back = turned.zip_with(either, stands)
+    if (_longest_gap(back) or _PAUSE) < _PAUSE:
+        problem = (
+            f"some of its dates seem to have day and month changed round, such as {days.filter(either)[0]!r}"
+        )
+        remedy = "export it again; a spreadsheet set to the other order of dates does so to those it can read"
+        raise RefusedError(file, problem, remedy)
 
 
 def refuse_other_orders(unread: pl.Series, file: str, order: Order) -> None:

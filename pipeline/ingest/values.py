@@ -92,7 +92,9 @@ def _bared(text: str, tag: Tag, mark: Mark, doubtful: bool) -> Meaning | None:
         return None
     own = tag.export_unit or tag.unit
     if unit != own:
-        return Meaning(reason=f"{text!r} is in {unit}, {tag.tag} of config/tags.csv in {own}")
+        return Meaning(
+            reason=f"{text!r} is in {unit}, {tag.tag} in {own} (by config/tags.csv, or the header)"
+        )
     return meaning(found[1], tag, mark, doubtful)
 
 

@@ -62,6 +62,7 @@ _KIND_OF_TIME = re.compile(
 )
 _TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
 _ZONE = re.compile(r"(?:utc|gmt|z|h[sd]t|ak[sd]t|[pmcea][sd]t|[+-]\d\d(?::?\d\d)?)", re.IGNORECASE)
+_BEHIND_A_TIME = re.compile(r"\s+(?:[-–:]\s+)?((?:[+-]\d|[A-Za-z]).*)$")
 _RULE = re.compile(r"[-=_+|\s]+")
 
 _WRITTEN_DATE = (
@@ -78,6 +79,13 @@ def without_brackets(cell: str) -> tuple[str, str]:
     """Split ``Flow (L/s)`` or ``Flow [L/s]`` into name and what stands in brackets; blank where none do."""
     match = _IN_BRACKETS.fullmatch(cell.strip())
     return (match[1], (match[2] or match[3] or "").strip()) if match else (cell.strip(), "")
+
+
+def explanation(cell: str) -> str:
+    """Return what explains a time: ``EST`` of ``Time (EST)``, ``Time - EST``, ``Time EST``; else blank."""
+    bare, inside = without_brackets(cell)
+    behind = _BEHIND_A_TIME.search(bare)
+    return inside or (behind[1] if behind and names_a_time(bare[: behind.start()]) else "")
 
 
 def called(cell: str) -> str:

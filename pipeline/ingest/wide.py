@@ -1,53 +1,32 @@
 """Wide: lines with a column a tag become one row a reading, tag after tag."""
 
-import re
 from collections import Counter
-from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
 from pipeline.ingest.cells import Cut, Uncut
+from pipeline.ingest.columns import Column, columns_of, flagged, says_good_or_bad
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
-from pipeline.ingest.qualities import FLAGS, NO, YES, code_of, meaning
+from pipeline.ingest.qualities import FLAGS, NO, YES
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
-    COUNT_NAMES,
     HOUR_NAMES,
     QUALITY_NAMES,
+    TAG_NAMES,
     TEXT_VALUE_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
-    called,
     without_brackets,
 )
 from pipeline.ingest.zones import with_hours
 from pipeline.table import RAW, empty
 
-_VALUE_ENDING = re.compile(rf"[-_ .:]+(?:{'|'.join(sorted(VALUE_NAMES))})$")
-"""What a value's column may add to its tag's name, as its quality's column adds another word."""
-
-_QUALITY_ENDING = re.compile(
-    rf"(.*\S)[-_ .:]+(?:{'|'.join(sorted(name for name in QUALITY_NAMES if name.startswith('q')))})"
-)
-
-_STATUS = re.compile(r"(?:status|estado|état)(?: ?code)?$")
-
 WHEN, LINE = "\0when", "\0line"
 """Names that no tag can have."""
-
-
-@dataclass(frozen=True)
-class Column:
-    """One tag's column, with the unit the export gives and the column of its quality, if there are."""
-
-    place: int
-    name: str
-    unit: str = ""
-    quality: int | None = None
 
 
 def read_columns(
@@ -60,7 +39,7 @@ def read_columns(
     """
     cells, broken = sheet.rows()
     cells, summary = without_furniture(cells, sheet)
-    columns = _columns(sheet.head, names, units)
+    columns = columns_of(sheet.head, names, units)
     columns = [column for column in columns if not _numbers_lines(column, sheet.head, cells)]
     cells = cells.with_columns(when_of(sheet.head).alias(WHEN)).rename({"line": LINE})
     counts = Counter(column.name for column in columns)
@@ -72,7 +51,7 @@ def read_columns(
 
 def grid_of(sheet: Sheet, names: tuple[str, ...]) -> tuple[Grid, pl.DataFrame] | None:
     """Return the cells of a sheet with columns `names`, and REFUSED; None where they are no plain grid."""
-    columns = _columns(sheet.head, names, ("",) * len(names))
+    columns = columns_of(sheet.head, names, ("",) * len(names))
     may_number = [column for column in columns if not column.name and _is_before(column, sheet.head)]
     sound = [column for column in columns if column not in may_number]
     called_twice = len({column.name for column in sound}) < len(sound)
@@ -145,12 +124,20 @@ def unit_of(head: Head, value: int) -> list[pl.Expr]:
 def quality_of(head: Head) -> pl.Expr:
     """Return the quality of lines with one value: words or codes, or what a column of yes and no says."""
     column = head.column(QUALITY_NAMES)
+    column = _worded(head) if column is None else column
     said = pl.lit(None, pl.String) if column is None else pl.col(f"c{column}")
     flags = [(head.names.index(name), *meant) for name, meant in FLAGS.items() if name in head.names]
     flags = [flag for flag in flags if {text.lower() for text in head.texts(flag[0])} <= YES | NO]
-    words = [_flagged(pl.col(f"c{place}"), yes, no) for place, yes, no in flags]
+    words = [flagged(pl.col(f"c{place}"), yes, no) for place, yes, no in flags]
     doubts = [pl.when(~word.is_in(["good", ""])).then(word) for word in words]
     return pl.coalesce(*doubts, said, *words).alias("quality")
+
+
+def _worded(head: Head) -> int | None:
+    """Return the column beside a value that holds words of quality alone, whatever it is called."""
+    named = TAG_NAMES | VALUE_NAMES | TEXT_VALUE_NAMES | UNIT_NAMES
+    others = [place for place, name in enumerate(head.names) if name not in named]
+    return next((place for place in others if says_good_or_bad(head, place)), None)
 
 
 def value_of(head: Head, place: int) -> pl.Expr:
@@ -159,97 +146,6 @@ def value_of(head: Head, place: int) -> pl.Expr:
     if words is None:
         return value.alias("value")
     return pl.when(value == "").then(pl.col(f"c{words}")).otherwise(value).alias("value")
-
-
-def _flagged(cell: pl.Expr, yes: str, no: str) -> pl.Expr:
-    """Turn yes and no into words of quality; anything else is left as it stands."""
-    word = cell.str.to_lowercase()
-    return pl.when(word.is_in(YES)).then(pl.lit(yes)).when(word.is_in(NO)).then(pl.lit(no)).otherwise(cell)
-
-
-def _columns(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:
-    """Tell columns of readings from those of time, of line numbers and of quality."""
-    columns: list[Column] = []
-    repeated = Counter(called(name) for name in names)
-    owned = _qualities_by_name(names)
-    of_lines = _quality_of_lines(head, names)
-    for place, name in enumerate(names):
-        if place == of_lines:
-            continue
-        if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
-            continue
-        if place in owned.values() or place in head.zone_columns:
-            continue
-        if (
-            columns
-            and (_is_quality_of(columns[-1], called(name), repeated) or _says_good_or_bad(head, place))
-            and columns[-1].quality is None
-            and not _is_state(head, place, name)
-        ):
-            columns[-1] = Column(columns[-1].place, columns[-1].name, columns[-1].unit, place)
-            continue
-        columns.append(Column(place, name, units[place], owned.get(place, of_lines)))
-    return columns
-
-
-def _quality_of_lines(head: Head, names: tuple[str, ...]) -> int | None:
-    """Return the only quality, where it stands before or behind several tags: it is the whole line's."""
-    filled = [place for place, name in enumerate(names) if name and place not in head.when_columns]
-    found = [place for place in filled if called(names[place]) in QUALITY_NAMES]
-    if len(filled) < 3 or len(found) != 1 or found[0] not in (filled[0], filled[-1]):
-        return None
-    is_one = "qual" in called(names[found[0]]) or _says_good_or_bad(head, found[0])
-    return found[0] if is_one else None
-
-
-def _says_good_or_bad(head: Head, place: int) -> bool:
-    """Whether a column called like a quality, such as a single Status, holds words of quality alone."""
-    if head.names[place] not in QUALITY_NAMES:
-        return False
-    texts = {text.lower() for text in head.texts(place)}
-    return bool(texts & {"good", "bad", "uncertain"}) and all(
-        code_of(text) is None and meaning(text, None) for text in texts
-    )
-
-
-def _qualities_by_name(names: tuple[str, ...]) -> dict[int, int]:
-    """Return which column's quality stands in which other, by a name such as "AIT-1 Quality", wherever it is.
-
-    "P-1 Status" is left to its place: away from P-1 it is as likely the state of a pump.
-    """
-    owners = {_owner(name): place for place, name in enumerate(names) if name}
-    alone = Counter(_owner(name) for name in names)
-    found: dict[int, int] = {}
-    for place, name in enumerate(names):
-        match = _QUALITY_ENDING.fullmatch(called(name))
-        owner = owners.get(match[1], place) if match and alone[match[1]] == 1 else place
-        if owner != place and owner not in found:
-            found[owner] = place
-    return found
-
-
-def _owner(name: str) -> str:
-    return _VALUE_ENDING.sub("", called(name))
-
-
-def _is_quality_of(column: Column, name: str, repeated: Counter[str]) -> bool:
-    """Whether `name` heads the quality of the column before it: "Quality", or "AIT-1 Quality"."""
-    if not column.name or column.quality is not None:
-        return False
-    owner = _owner(column.name)
-    own = name.removeprefix(owner).strip(" ._-:")
-    if name.startswith(owner) and own != name and own in QUALITY_NAMES:
-        return True
-    # A single column called "Status" may well be a tag.
-    return name in QUALITY_NAMES and ("qual" in name or repeated[name] > 1)
-
-
-def _is_state(head: Head, place: int, name: str) -> bool:
-    """Whether a column called a status begins with words of which none is a quality's: Running, Stopped."""
-    if not _STATUS.search(called(name)):
-        return False
-    texts = head.texts(place)
-    return bool(texts) and all(code_of(text) is None and meaning(text, None) is None for text in texts)
 
 
 def _readings(cells: pl.DataFrame, columns: list[Column]) -> pl.DataFrame:
@@ -277,8 +173,14 @@ def _quality(cells: pl.DataFrame, columns: list[Column]) -> pl.Expr | pl.Series:
     if all(column.quality is None for column in columns):
         return pl.lit(None, pl.String).alias("quality")
     none = pl.Series([None], dtype=pl.String).new_from_index(0, cells.height)
-    each = [none if column.quality is None else cells[f"c{column.quality}"] for column in columns]
+    each = [none if column.quality is None else _said(cells, column) for column in columns]
     return pl.concat([series.alias("quality") for series in each])
+
+
+def _said(cells: pl.DataFrame, column: Column) -> pl.Series:
+    """Return the quality of one tag as written; yes and no as the words that they stand for."""
+    cell = pl.col(f"c{column.quality}")
+    return cells.select(flagged(cell, *column.flag) if column.flag else cell).to_series()
 
 
 def _unit(columns: list[Column], number: np.ndarray) -> list[pl.Series]:

@@ -1,36 +1,48 @@
 """Zones: which zone an export says that its times are in."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 import polars as pl
 
 from pipeline.clock import zone_of
 from pipeline.errors import RefusedError
+from pipeline.ingest.vocabulary import explanation
 
 ZONES = {"hst": -10, "akst": -9, "akdt": -8, "pst": -8, "pdt": -7, "mst": -7, "mdt": -6}
 ZONES |= {"cst": -6, "cdt": -5, "est": -5, "edt": -4, "ast": -4, "adt": -3}
 """Hours of the zones of the United States, standard and advanced (15 U.S.C. 260a, 261, 263)."""
-_ELSEWHERE = re.compile(r"(?:we|ce|ee)s?t|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt")
+_ELSEWHERE = re.compile(
+    r"(?:we|ce|ee)s?t|mes?z|bst|msk|sast|sgt|hkt|jst|kst|a[ec][sd]t|awst|nz[sd]t|brt|art|clt"
+)
 """Letters of zones of which some stand for several: common practice, no source."""
 _REGIONS = {"hawaii": -10, "hawaiian": -10, "alaska": -9, "alaskan": -9, "pacific": -8, "mountain": -7}
 _REGIONS |= {"central": -6, "eastern": -5, "atlantic": -4}
-"""Hours of the standard time of the same zones, by their names."""
+_REGIONS |= {"ht": -10, "akt": -9, "pt": -8, "mt": -7, "ct": -6, "et": -5}
+"""Hours of the standard time of the same zones, by their names and by the letters of both seasons."""
 _REGION = re.compile(
     rf"(?:\(?utc[^)]*\) *)?(?:us )?({'|'.join(_REGIONS)})(?: (?:standard|daylight))?(?: time)?(?: \(.*\))?"
 )
+_BOTH_SEASONS = re.compile(rf"({'|'.join(ZONES)})/({'|'.join(ZONES)})")
 _CLOCK_OF_ALL = re.compile(r".*\b(?:standard|daylight|summer) time")
 _UTC = re.compile(
-    r"(?:(?<![a-z])|(?<=time)|(?<=date)|(?<=stamp))(?:utc|gmt)"
+    r"(?:(?<![a-z/])|(?<=time)|(?<=date)|(?<=stamp))(?:utc|gmt)"
     r"(?:\s*([+-])(\d{1,2})(?::?(\d\d))?)?(?:(?=date|time|stamp)|(?![\d:a-z+-]))",
     re.IGNORECASE,
 )
 _TIMES_IN_UTC = re.compile(
-    r"\btime(?:s|stamps?)?\b\D*\b(?:in|are|is|used)\b:? *((?:utc|gmt)(?: *[+-]\d{1,2}(?::?\d\d)?)?)\W*$",
+    r"(?:\btime(?:s|stamps?)?\b\D*|^\W*)\b((?:utc|gmt)(?: *[+-] *\d{1,2}(?::?\d\d)?)?)\W*$", re.IGNORECASE
+)
+"""A line above the header such as "All times in UTC"; not one that says when something was."""
+_TIMES_IN = re.compile(
+    rf"\btimes?(?:stamps?)?\b\D*?\b(?:in|are|is|:)\W*((?:us )?(?:{'|'.join(_REGIONS)})"
+    rf"(?: (?:standard|daylight))?(?: time)?|{'|'.join(ZONES)})\W*$",
     re.IGNORECASE,
 )
-"""A line above the header such as "All times in UTC"."""
+"""A line above the header such as "All times are in Central time"."""
+_IANA = re.compile(r"\b[A-Z][A-Za-z]+/[A-Z][\w+-]*(?:/[A-Z]\w+)?")
+_ZULU = ("z", "zulu")
 _STANDARD = re.compile(
     r"\b(?:no|without|not (?:adjusted|corrected) for) (?:daylight|dst\b|summer time)|"
     r"\btimes? .*\b(?:are|is|in) (?:local )?standard time|\bstandard time (?:all year|only)",
@@ -45,12 +57,32 @@ def zone_written(text: str) -> tzinfo | None:
     """Return the zone that a line names: as IANA does, or in hours from UTC; None for letters and words."""
     if text.lower() in ZONES:
         return None
+    if text.lower() in _ZULU:
+        return UTC
     if offset := _OFFSET.fullmatch(text.strip()):
         return _fixed(*offset.groups())
     try:
         return zone_of(text)
     except ValueError:
         return None
+
+
+def zone_said_by(names: Sequence[str], lines: Sequence[str]) -> tzinfo | None:
+    """Return the zone that the names of the times or the lines above say in so many words; else None.
+
+    IANA names anywhere; offsets, Zulu and UTC in what explains a time; UTC in a line that speaks of all
+    times. Letters alone are left: they may stand for several zones.
+    """
+    names = [name.replace("\u2212", "-") for name in names]
+    named = (zone_written(name) for text in (*names, *lines) for name in _IANA.findall(text))
+    told = (text for text in map(explanation, names) if text.lower() in _ZULU or not text.isalpha())
+    offsets = (zone_written(text) for text in told if text)
+    return next((zone for zone in (*named, *offsets) if zone), None) or utc_of(names, lines)
+
+
+def times_in(lines: Iterable[str]) -> str | None:
+    """Return the letters or words by which a line says what zone all times are in, in lower case."""
+    return next((match[1].lower() for line in lines if (match := _TIMES_IN.search(line))), None)
 
 
 def utc_of(names: Iterable[str], lines: Iterable[str]) -> tzinfo | None:
@@ -98,10 +130,15 @@ def zone_named(letters: str | None, plant: tzinfo, file: str) -> tzinfo | None:
     own = {(moment.tzname() or "").lower() for moment in (winter, summer)}
     if letters is None or letters in own:
         return None
-    region = _REGION.fullmatch(letters)
-    if region and timedelta(hours=_REGIONS[region[1]]) in (winter.utcoffset(), summer.utcoffset()):
+    both = _BOTH_SEASONS.fullmatch(letters)
+    if both and set(both.groups()) == own:
         return None
-    if region or _ELSEWHERE.fullmatch(letters) or _CLOCK_OF_ALL.fullmatch(letters):
+    region = _REGION.fullmatch(letters)
+    # Standard time tells the region: a zone's daylight time is the standard time of its neighbour.
+    standard = min(moment.utcoffset() or timedelta() for moment in (winter, summer))
+    if region and timedelta(hours=_REGIONS[region[1]]) == standard:
+        return None
+    if region or both or _ELSEWHERE.fullmatch(letters) or _CLOCK_OF_ALL.fullmatch(letters):
         shown = letters.upper() if " " not in letters else letters.title()
         problem = f"its header says that its times are in {shown}, a zone we do not know"
         remedy = "write its name above the header (such as Time zone: UTC), or export in the plant's time"

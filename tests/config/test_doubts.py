@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.config.doubts import doubts
-from pipeline.config.load import Plant
+from pipeline.config.load import Plant, load
 from pipeline.config.tags import MEASURES
 from pipeline.setup.measures import measures
 
@@ -55,3 +55,31 @@ def test_the_demo_plant_is_in_no_doubt() -> None:
     from pipeline.config.load import load
 
     assert list(doubts(load(Path(__file__).resolve().parents[2]))) == []
+
+
+def test_a_folder_that_is_spelt_out_and_not_there_is_told(make_plant: MakePlant) -> None:
+    plant = make_plant()
+    assert not list(doubts(plant))
+    (plant.folder / "trends").rmdir()
+    assert [doubt.column for doubt in doubts(plant)] == ["exports.trends"]
+
+
+def test_a_limit_beyond_the_span_is_told(make_plant: MakePlant) -> None:
+    plant = make_plant()
+    folder = plant.folder / "config"
+    (name,) = [tag for tag in plant.tags.values() if tag.high][:1]
+    head = "limit_id,tag,label,statistic,low,high,unit,severity,source\n"
+    row = f"L,{name.tag},x,instantaneous,,{{high}},{name.unit},act,s\n"
+    for high, told in ((f"{name.high:g}", []), (f"{(name.high or 0) + 1:g}", ["high"])):
+        (folder / "limits.csv").write_text(head + row.format(high=high))
+        assert [doubt.column for doubt in doubts(load(plant.folder))] == told
+
+
+def test_a_twin_that_measures_something_else_is_told(make_plant: MakePlant) -> None:
+    head = "tag,area,measures,unit,twin\n"
+    row = (
+        "AIT-1,filters,turbidity,NTU,{twin}\nAIT-2,filters,turbidity,NTU,\nTIT-1,filters,temperature,degC,\n"
+    )
+    assert not list(doubts(make_plant(tags=head + row.format(twin="AIT-2"))))
+    (doubt,) = doubts(make_plant(tags=head + row.format(twin="TIT-1")))
+    assert (doubt.row, doubt.column) == (2, "twin")

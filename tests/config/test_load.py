@@ -283,3 +283,36 @@ def test_a_number_that_can_be_read_both_ways_is_a_fault(make_plant: MakePlant) -
     assert load(folder).tags["AIT-3"].high == 1.388
     path.write_text(text + "AIT-3;;filters;ph;pH;;0,5;1.388;;;\n", encoding="utf-8")
     assert "'1.388' can be 1.388 or 1388" in str(_faults(folder)[0])
+
+
+def test_names_stand_once(make_plant: MakePlant) -> None:
+    folder = make_plant().folder
+    twice = '[[area]]\nid = "filters"\nname = "Again"\nplant = "water"\n'
+    state = '[[state]]\nname = "on"\nwhen = "YS-1 == 1"\n'
+    _append(folder, "plant.toml", twice + state + state)
+    faults = _faults(folder)
+    assert _where(faults) == [("config/plant.toml", None, "area"), ("config/plant.toml", None, "state")]
+    assert all("stands more than once" in fault.problem for fault in faults)
+
+
+def test_a_tag_is_no_twin_of_its_own_and_a_word_no_two_states(make_plant: MakePlant) -> None:
+    tags = (
+        "tag,area,measures,unit,twin,states\n"
+        "AIT-1,filters,ph,pH,AIT-1,\n"
+        "YS-1,filters,state,1,,0=On|1=on\n"
+        "YS-2,filters,state,1,,0=Off|1=On|2=Off peak\n"
+    )
+    with pytest.raises(ConfigError) as error:
+        make_plant(tags=tags)
+    faults = [fault for fault in error.value.faults if fault.column in ("twin", "states")]
+    assert _where(faults) == [("config/tags.csv", 2, "twin"), ("config/tags.csv", 3, "states")]
+
+
+@pytest.mark.parametrize("name", ["cp1252", "cp1251", "shift_jis", "utf-8"])
+def test_an_encoding_that_python_knows(make_plant: MakePlant, name: str) -> None:
+    assert make_plant(reading=f'encoding = "{name}"').file.reading.encoding == name
+
+
+def test_an_encoding_that_nobody_knows(make_plant: MakePlant) -> None:
+    with pytest.raises(ConfigError, match=r"reading\.encoding: 'klingon': not an encoding we know"):
+        make_plant(reading='encoding = "klingon"')

@@ -25,7 +25,7 @@ def test_a_column_of_tags_under_a_heading_nobody_knows(tmp_path, by_time, tags):
     """One tag a line, read as columns, would leave of each instant the last tag alone."""
     lines = [f"{time};{tag};{n}" for n, time in enumerate(TIMES) for tag in tags]
     lines = lines if by_time else [*lines[::2], *lines[1::2]]
-    with pytest.raises(RefusedError, match=rf"the tag in its column 'Gizmo' \({tags[0]}, {tags[1]}\)"):
+    with pytest.raises(RefusedError, match=rf"its column 'Gizmo' \({tags[0]}, {tags[1]}\)"):
         _drafted(tmp_path, "\n".join(["When;Gizmo;Amount", *lines]))
 
 

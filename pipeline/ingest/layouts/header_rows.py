@@ -5,7 +5,7 @@ import polars as pl
 from pipeline.ingest.channels import unit_of
 from pipeline.ingest.head import Head
 from pipeline.ingest.sheet import Sheet
-from pipeline.ingest.vocabulary import TAG_NAMES, TEXT_NAMES, UNIT_NAMES, called
+from pipeline.ingest.vocabulary import TAG_NAMES, TEXT_NAMES, UNIT_NAMES, called, without_brackets
 from pipeline.ingest.wide import read_columns
 
 ONE_TIME_A_LINE = True
@@ -21,7 +21,14 @@ def read(sheet: Sheet) -> tuple[pl.DataFrame, pl.DataFrame]:
     rows = sheet.head.rows
     names = rows[_tag_row(rows)]
     place = _unit_row(rows)
-    return read_columns(sheet, names, ("",) * len(names) if place is None else rows[place])
+    return read_columns(sheet, names, _units_described(rows, names) if place is None else rows[place])
+
+
+def _units_described(rows: tuple[tuple[str, ...], ...], names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the units that stand in brackets behind the descriptions: ``Raw water (degF)``; else blank."""
+    others = [row for row in rows if row != names]
+    each = ([without_brackets(row[place])[1] for row in others] for place in range(len(names)))
+    return tuple(next((text for text in inside if text and unit_of(text)), "") for inside in each)
 
 
 def _tag_row(rows: tuple[tuple[str, ...], ...]) -> int:
