@@ -42,25 +42,26 @@ def columns_of(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> li
     owned = _qualities_by_name(names) | _qualities_before(head, names)
     of_lines = _quality_of_lines(head, names)
     for place, name in enumerate(names):
-        if place == of_lines:
+        if place == of_lines or place in owned.values() or place in head.zone_columns:
             continue
         if place in head.when_columns or (place < head.when_columns[0] and called(name) in COUNT_NAMES):
             continue
-        if place in owned.values() or place in head.zone_columns:
-            continue
-        if (
-            columns
-            and (
-                _is_quality_of(columns[-1], called(name), repeated)
-                or (_is_said(head, place) and _speaks_of(columns[-1], called(name), columns))
-            )
-            and columns[-1].quality is None
-            and not _is_state(head, place, name)
-        ):
+        if columns and _is_quality_of_last(columns, head, place, name, repeated):
             columns[-1] = replace(columns[-1], quality=place, flag=_flag(head, place))
             continue
         columns.append(Column(place, name, units[place], owned.get(place, of_lines)))
     return columns
+
+
+def _is_quality_of_last(
+    columns: list[Column], head: Head, place: int, name: str, repeated: Counter[str]
+) -> bool:
+    """Whether a column says how good the one before it is, by its name or by what it holds."""
+    last = columns[-1]
+    if last.quality is not None or _is_state(head, place, name):
+        return False
+    by_content = _is_said(head, place) and _speaks_of(last, called(name), columns)
+    return by_content or _is_quality_of(last, called(name), repeated)
 
 
 def _quality_of_lines(head: Head, names: tuple[str, ...]) -> int | None:
