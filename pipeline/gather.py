@@ -53,7 +53,7 @@ def records(
     plant: Plant, logbook: Logbook, since: datetime, as_of: datetime, tags: Collection[str]
 ) -> Iterator[tuple[str, Case]]:
     """Yield tags and their records one by one, as `gather_window` returns them all."""
-    reader = _reader(plant, as_of, since)
+    reader = _window_reader(plant, since, as_of, tags)
     source = Source(plant, logbook.until(as_of), as_of, reader, _exported(plant, as_of))
     yield from ((name, record_of(source, tag)) for name, tag in plant.tags.items() if name in tags)
 
@@ -73,7 +73,7 @@ def _exported(plant: Plant, as_of: datetime) -> pl.DataFrame:
     return union([pl.DataFrame(rows, SPANS, orient="row")])
 
 
-def _reader(plant: Plant, as_of: datetime, since: datetime | None = None) -> Callable[[str], Samples]:
+def _reader(plant: Plant, as_of: datetime) -> Callable[[str], Samples]:
     """Return a function that reads one tag; those that conditions speak of are kept in memory."""
     spoken_of = _spoken_of(plant)
     kept: dict[str, Samples] = {}
@@ -81,15 +81,40 @@ def _reader(plant: Plant, as_of: datetime, since: datetime | None = None) -> Cal
     def samples(tag: str) -> Samples:
         if tag in kept:
             return kept[tag]
-        rows = read(plant.archive, tags=[tag], start=since, end=as_of)
-        numbers = pl.col("value").is_not_null()
-        marks = {word: (pl.col("quality") == word) & numbers for word in ("good", "uncertain")}
-        found = rows.select("time", "value", **marks).sort("time").collect()
+        found = _samples(read(plant.archive, tags=[tag], end=as_of)).drop("tag").sort("time").collect()
         if tag in spoken_of:
             kept[tag] = found
         return found
 
     return samples
+
+
+def _window_reader(
+    plant: Plant, since: datetime, as_of: datetime, tags: Collection[str]
+) -> Callable[[str], Samples]:
+    """Return the same for a window, of which all tags of an area are read in one go."""
+    spoken_of = _spoken_of(plant)
+    wanted = {*tags, *spoken_of}
+    waiting: dict[str, Samples] = {}
+
+    def samples(tag: str) -> Samples:
+        if tag not in waiting:
+            beside = [one.tag for one in plant.tags.values() if one.area == plant.tags[tag].area]
+            rows = read(plant.archive, wanted.intersection(beside), since, as_of)
+            every = _samples(rows).sort("tag", "time").collect()
+            parts = every.partition_by("tag", as_dict=True, include_key=False)
+            nothing = every.clear().drop("tag")
+            waiting.update({name: parts.get((name,), nothing) for name in wanted.intersection(beside)})
+        return waiting[tag] if tag in spoken_of else waiting.pop(tag)
+
+    return samples
+
+
+def _samples(rows: pl.LazyFrame) -> pl.LazyFrame:
+    """Return ``tag, time, value`` and how good a number each reading is."""
+    number = pl.col("value").is_not_null()
+    marks = {word: (pl.col("quality") == word) & number for word in ("good", "uncertain")}
+    return rows.select("tag", "time", "value", **marks)
 
 
 def _spoken_of(plant: Plant) -> set[str]:
