@@ -146,9 +146,9 @@ class _Segment:
                 suspect = None
                 is_over = opened is not None and not self._lasts(i)
             if matters is not None and not is_over and self._is_look(i):
-                doubted = None if self._still_matters(i) else day if doubted is None else doubted
-                is_over = doubted is not None and day - doubted >= QUIET_DAYS
-                is_over |= self._is_denied(i)
+                still_matters, is_denied = self._stands(i)
+                doubted = None if still_matters else day if doubted is None else doubted
+                is_over = is_denied or (doubted is not None and day - doubted >= QUIET_DAYS)
             if opened is not None and is_over:
                 found.append(self._spell(opened, matters, day, i))
                 opened = matters = doubted = None
@@ -177,21 +177,20 @@ class _Segment:
         small = self.bar.chances.small * self.bar.tolerance(float(self.day[i]))
         return self._course(i).now.beyond(small) >= STILL_LIKELY
 
-    def _still_matters(self, i: int) -> bool:
-        """Whether an error past the tolerance, now or before the next service, is still likely."""
-        tolerance = self.bar.tolerance(float(self.day[i]))
-        if abs(self.error[max(i - NEWEST + 1, 0) : i + 1].mean()) >= tolerance:
-            return True
-        course = self._course(i)
-        return max(course.now.beyond(tolerance), course.ahead.beyond(tolerance)) >= STILL_LIKELY
+    def _stands(self, i: int) -> tuple[bool, bool]:
+        """Whether an error past the tolerance, now or soon, is still likely; whether the newest deny it.
 
-    def _is_denied(self, i: int) -> bool:
-        """Whether none of the newest errors bears out one past the tolerance; alone, water may hide it."""
-        if self.bar.wait_days or i + 1 < NEWEST:
-            return False
-        error, newest = self._course(i).error, self.error[i - NEWEST + 1 : i + 1]
-        is_past = abs(error) >= self.bar.tolerance(float(self.day[i]))
-        return bool(is_past and np.max(np.sign(error) * newest) < BORNE_OUT * abs(error))
+        They do when none of them bears it out; with its own history alone, the water may hide it.
+        """
+        tolerance = self.bar.tolerance(float(self.day[i]))
+        newest = self.error[max(i - NEWEST + 1, 0) : i + 1]
+        if abs(newest.mean()) >= tolerance:
+            return True, False
+        course = self._course(i)
+        is_likely = max(course.now.beyond(tolerance), course.ahead.beyond(tolerance)) >= STILL_LIKELY
+        if self.bar.wait_days or len(newest) < NEWEST or abs(course.error) < tolerance:
+            return is_likely, False
+        return is_likely, bool(np.max(np.sign(course.error) * newest) < BORNE_OUT * abs(course.error))
 
     def _judged(self, i: int, suspect_days: float | None) -> tuple[bool, bool]:
         """Whether at the i-th error a drift is certain, and whether it matters."""
