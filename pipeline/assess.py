@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import polars as pl
@@ -101,8 +101,7 @@ def record(
 def sound(case: Case) -> Held:
     """Return the record of `case` without what is no evidence: what a calculation may rest on."""
     if "sound" not in case.kept:
-        known = case.standing(pl.col("good") & _sound(case.tag, None))
-        case.kept["sound"] = _held(case, known, None)
+        case.kept["sound"] = _held(case, case.standing(pl.col("good") & _sound(case.tag, None)), None)
     record: Held = case.kept["sound"]
     return record
 
@@ -112,8 +111,7 @@ def _held(case: Case, judged: pl.DataFrame, limit: Limit | None) -> Held:
     record, untold = parted(held(judged, case.masked, case.hold, _BEGINNING, case.as_of), case.untold)
     if not untold.any():
         return record
-    outside = [side * (record.value - number) > 0 for number, side in sides(limit)] if limit else []
-    stands = np.logical_or.reduce([~untold, *outside])
+    stands = np.logical_or.reduce([~untold, *_beyond(limit, record.value)])
     return replace(record, value=np.where(stands, record.value, np.nan))
 
 
@@ -142,12 +140,12 @@ def compared(record: Record, limit: Limit) -> Record:
 
 
 def _outside(limit: Limit | None) -> pl.Expr:
-    if limit is None:
-        return pl.lit(False)
-    value = pl.col("value")
-    above = value > limit.high if limit.high is not None else pl.lit(False)
-    below = value < limit.low if limit.low is not None else pl.lit(False)
-    return (above | below).fill_null(False)
+    return pl.any_horizontal(pl.lit(False), *_beyond(limit, pl.col("value"))).fill_null(False)
+
+
+def _beyond(limit: Limit | None, value: Any) -> list[Any]:
+    """For each of the limit's numbers, which of the values of a column or an array lie beyond it."""
+    return [value > number if side > 0 else value < number for number, side in sides(limit)] if limit else []
 
 
 def sides(limit: Sided) -> list[tuple[float, int]]:

@@ -99,12 +99,12 @@ def _window_reader(
 
     def samples(tag: str) -> Samples:
         if tag not in waiting:
-            beside = [one.tag for one in plant.tags.values() if one.area == plant.tags[tag].area]
-            rows = read(plant.archive, wanted.intersection(beside), since, as_of)
-            every = _samples(rows).sort("tag", "time").collect()
+            area = plant.tags[tag].area
+            beside = wanted & {one.tag for one in plant.tags.values() if one.area == area}
+            every = _samples(read(plant.archive, beside, since, as_of)).sort("tag", "time").collect()
             parts = every.partition_by("tag", as_dict=True, include_key=False)
             nothing = every.clear().drop("tag")
-            waiting.update({name: parts.get((name,), nothing) for name in wanted.intersection(beside)})
+            waiting.update({name: parts.get((name,), nothing) for name in beside})
         return waiting[tag] if tag in spoken_of else waiting.pop(tag)
 
     return samples

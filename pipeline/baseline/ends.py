@@ -30,6 +30,9 @@ HABIT_RUNS = 3
 were news teach none for half a year, or a span that is too small would be usual within weeks; but to stand
 at nothing is a habit as soon as it is one."""
 
+NOTHING = ("low", 0.0)
+"""Side and place of the end of a span that begins at zero."""
+
 
 @dataclass(frozen=True)
 class Stand:
@@ -58,7 +61,7 @@ class Stand:
     @property
     def is_at_nothing(self) -> bool:
         """Whether it stood at the zero at which the span begins: there may have been nothing to measure."""
-        return self.side == "low" and self.end_of_span == 0.0
+        return (self.side, self.end_of_span) == NOTHING
 
 
 def stands(case: Case, fewest: int) -> list[Stand]:
@@ -101,7 +104,7 @@ def _of_side(case: Case, time: Ints, off: Floats, fewest: int, which: tuple[str,
     joined = np.append(False, np.diff(time) <= 2 * step)
     first, last = run_bounds(np.where(at_end, 0.0, np.nan), joined)
     length = last - first + 1
-    allowed = _allowed(case, time, first, length, fewest, which == ("low", 0.0))
+    allowed = _allowed(case, time, first, length, fewest, which == NOTHING)
     follows = np.append(time, time[-1] + step)
     tolerance = case.tolerance_at(which[1])
     is_coarse = tolerance is not None and near >= tolerance
