@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import polars as pl
 
@@ -35,7 +36,8 @@ class Column:
     """What yes and no say in a column of quality, where it holds those."""
 
 
-def columns_of(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> list[Column]:
+@lru_cache(maxsize=4)
+def columns_of(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> tuple[Column, ...]:
     """Tell columns of readings from those of time, of line numbers and of quality."""
     columns: list[Column] = []
     repeated = Counter(called(name) for name in names)
@@ -50,7 +52,7 @@ def columns_of(head: Head, names: tuple[str, ...], units: tuple[str, ...]) -> li
             columns[-1] = replace(columns[-1], quality=place, flag=_flag(head, place))
             continue
         columns.append(Column(place, name, units[place], owned.get(place, of_lines)))
-    return columns
+    return tuple(columns)
 
 
 def _is_quality_of_last(

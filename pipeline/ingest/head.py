@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import tzinfo
 from functools import cached_property
+from itertools import zip_longest
 from typing import Literal
 
 from pipeline.ingest.heading import Heading, find_heading
@@ -132,10 +133,14 @@ class Head:
     def _holds_dates(self, place: int) -> bool:
         return any(map(has_date, self.texts(place)))
 
-    def texts(self, place: int) -> set[str]:
+    def texts(self, place: int) -> frozenset[str]:
         """Return what stands in a column of the first lines of readings."""
-        rows = self.cells[self.heading.bottom + 1 :]
-        return {row[place] for row in rows if len(row) > place and row[place]}
+        return self._texts[place] if place < len(self._texts) else frozenset()
+
+    @cached_property
+    def _texts(self) -> tuple[frozenset[str], ...]:
+        columns = zip_longest(*self.cells[self.heading.bottom + 1 :], fillvalue="")
+        return tuple(frozenset(column) - {""} for column in columns)
 
     def _names_zones(self, place: int) -> bool:
         """Whether a column holds zones: one called so may also hold the pressure zone of a tag."""

@@ -73,11 +73,20 @@ def to_utf8(data: bytes, name: str, encoding: str) -> bytes:
         return _line_ends(_decoded(data, name, wide).encode())
     _refuse_binary(data, name)
     body = data.removeprefix(b"\xef\xbb\xbf")
-    try:
-        body.decode("utf-8")
-    except UnicodeDecodeError:
+    if not is_utf8(body):
         body = _decoded(body, name, encoding).encode()
     return _line_ends(body)
+
+
+def is_utf8(data: bytes) -> bool:
+    """Whether bytes are UTF-8 text; most exports are ASCII, which is sooner seen."""
+    if data.isascii():
+        return True
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def _utf16_of(data: bytes) -> str | None:

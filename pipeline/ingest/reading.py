@@ -23,7 +23,7 @@ from pipeline.ingest.clean import Cleaned, Cleaner
 from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import Grid
 from pipeline.ingest.head import Head
-from pipeline.ingest.identify import identify, to_utf8
+from pipeline.ingest.identify import identify, is_utf8, to_utf8
 from pipeline.ingest.ignored import ignored, without_ignored
 from pipeline.ingest.numbered import Written
 from pipeline.ingest.orders import hours_of, order_of, refuse_other_orders
@@ -157,7 +157,7 @@ class Reading:
             return slab.data
         data = slab.data.removeprefix(_BOM) if slab.first_line == 1 else slab.data
         if self.manner.is_utf8 is not False:
-            if _is_utf8(data):
+            if is_utf8(data):
                 return data
             raise OtherwiseError(replace(self.manner, is_utf8=False))
         try:
@@ -285,13 +285,3 @@ class Reading:
                 found = replace(found, qualities=tuple(self.qualities))
         if found != self.manner:
             raise OtherwiseError(found)
-
-
-def _is_utf8(data: bytes) -> bool:
-    if data.isascii():
-        return True
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError:
-        return False
-    return True

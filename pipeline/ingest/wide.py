@@ -40,7 +40,7 @@ def read_columns(
     cells, broken = sheet.rows()
     cells, summary = without_furniture(cells, sheet)
     columns = columns_of(sheet.head, names, units)
-    columns = [column for column in columns if not _numbers_lines(column, sheet.head, cells)]
+    columns = tuple(column for column in columns if not _numbers_lines(column, sheet.head, cells))
     cells = cells.with_columns(when_of(sheet.head).alias(WHEN)).rename({"line": LINE})
     counts = Counter(column.name for column in columns)
     sound = [column for column in columns if column.name and counts[column.name] == 1]
