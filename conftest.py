@@ -60,13 +60,20 @@ def golden(request: pytest.FixtureRequest) -> Callable[[Path, str], None]:
 
 @pytest.fixture
 def make_plant(tmp_path: Path) -> Callable[..., Plant]:
-    """Write a plant's folder and load it; `reading` is the text of its [reading] section."""
+    """Write a plant's folder and load it; `reading` is its [reading] section, `top` and `more` other keys."""
 
-    def make(folder: str = "plant", reading: str = "", tags: str = TAGS_CSV, **exports: str | bytes) -> Plant:
+    def make(
+        folder: str = "plant",
+        reading: str = "",
+        tags: str = TAGS_CSV,
+        top: str = "",
+        more: str = "",
+        **exports: str | bytes,
+    ) -> Plant:
         config = tmp_path / folder / "config"
         config.mkdir(parents=True, exist_ok=True)
         section = f"\n[reading]\n{reading}\n" if reading else ""
-        (config / "plant.toml").write_text(PLANT_TOML + section)
+        (config / "plant.toml").write_text("\n".join(filter(None, (top, PLANT_TOML + section, more))))
         (config / "tags.csv").write_text(tags)
         (config / "instruments.csv").write_text(INSTRUMENTS_CSV)
         (config / "limits.csv").write_text(LIMITS_CSV)

@@ -20,6 +20,7 @@ from pipeline.batch import Tell
 from pipeline.clock import Period, weeks_between
 from pipeline.config.limits import Limit
 from pipeline.config.load import Plant, load
+from pipeline.deliver.outbox import Outbox, Posted
 from pipeline.errors import ConfigError, Fault, UsageError
 from pipeline.gather import gather
 from pipeline.intake import Intake, take_in
@@ -103,6 +104,8 @@ class Outcome:
         Lab results that were read and may be slips of the pen.
     overtaken : list of str
         Weeks that were reported before some of their readings came.
+    posted : list of Posted
+        What became of the letters that waited.
     nameless, empty : list of str
         Tags that the archive holds and the config no longer names; tags that the config names and of which
         nothing was ever stored.
@@ -113,14 +116,18 @@ class Outcome:
     logbook_faults: list[Fault] = field(default_factory=list)
     slips: list[Fault] = field(default_factory=list)
     overtaken: list[str] = field(default_factory=list)
+    posted: list[Posted] = field(default_factory=list)
     nameless: list[str] = field(default_factory=list)
     empty: list[str] = field(default_factory=list)
 
 
 def run(plant: Plant, now: Callable[[], datetime], tell: Tell | None = None) -> Outcome:
-    """Take in everything new, then report every complete week since the last one reported."""
+    """Take in everything new, report every complete week since the last one reported, send what waits."""
     intake = take_in(plant, now=now(), tell=tell)
-    outcome = report(plant, list(unreported_weeks(plant)), now)
+    weeks, outbox = list(unreported_weeks(plant)), Outbox(plant)
+    outbox.expect([week.label for week in weeks])
+    outcome = report(plant, weeks, now)
+    outcome.posted = list(outbox.send(now()))
     outcome.intake = intake
     outcome.overtaken = list(_overtaken(plant))
     held = read_areas(plant.archive)

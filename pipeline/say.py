@@ -1,5 +1,7 @@
 """Say: what a verb tells on the terminal when its work is done, and the exit status that goes with it."""
 
+import sys
+from io import TextIOWrapper
 from typing import TYPE_CHECKING
 
 import click
@@ -11,6 +13,13 @@ if TYPE_CHECKING:
     from pipeline.run import Outcome
 
 DONE, FOUND, REFUSED = 0, 1, 3
+
+
+def speak_utf8() -> None:
+    """Write UTF-8 into files and pipes on every system; a console knows its own."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper) and not stream.isatty():
+            stream.reconfigure(encoding="utf-8")
 
 
 def say_intake(intake: "Intake") -> int:
@@ -41,6 +50,18 @@ def say_intake(intake: "Intake") -> int:
     return intake.exit_status
 
 
+def _say_letters(outcome: "Outcome") -> bool:
+    """Tell what became of the letters; return whether any could not be sent."""
+    for posted in outcome.posted:
+        if posted.kept_by:
+            click.echo(f"The letter of {posted.label} waits for the next run: {posted.kept_by}", err=True)
+        else:
+            click.echo(f"Sent: the letter of {posted.label}.")
+        if posted.refused:
+            click.echo(f"Not taken for {', '.join(posted.refused)}: correct `to` of [mail].", err=True)
+    return any(posted.kept_by or posted.refused for posted in outcome.posted)
+
+
 def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
     """Tell the verdict of every week reported and where the page is; return the exit status."""
     for fault in outcome.logbook_faults:
@@ -67,7 +88,8 @@ def say_reports(plant: Plant, outcome: "Outcome", fail_on: str | None) -> int:
             f"Make it again: stillwell report --week {label}",
             err=True,
         )
-    if outcome.logbook_faults:
+    kept = _say_letters(outcome)
+    if outcome.logbook_faults or kept:
         return REFUSED
     wanted = {"act"} if fail_on == "act" else {"act", "watch"}
     return FOUND if fail_on and any(report.pressing & wanted for report in outcome.reports) else DONE

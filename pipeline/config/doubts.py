@@ -1,7 +1,9 @@
 """Doubts: what a config may say and may still be a slip of the pen; nothing stops for it."""
 
+import os
 from collections.abc import Iterator
 from difflib import get_close_matches
+from stat import S_IRGRP, S_IROTH
 
 from pipeline.config.load import Plant
 from pipeline.config.tags import MEASURES
@@ -16,6 +18,7 @@ def doubts(plant: Plant) -> Iterator[Fault]:
     yield from _folders(plant)
     yield from _beyond_the_span(plant)
     yield from _unlike_twins(plant)
+    yield from _password(plant)
 
 
 def _measures(plant: Plant) -> Iterator[Fault]:
@@ -67,3 +70,15 @@ def _unlike_twins(plant: Plant) -> Iterator[Fault]:
         except ValueError:
             problem = f"{tag.tag} is measured in {tag.unit}, its twin {twin.tag} in {twin.unit}"
             yield Fault("config/tags.csv", tag.row, "twin", problem, "name the tag that measures the same")
+
+
+def _password(plant: Plant) -> Iterator[Fault]:
+    """Name the password's file where it is not there, or where others on this computer may read it."""
+    if plant.file.mail is None or plant.file.mail.password_file is None:
+        return
+    path = plant.folder / plant.file.mail.password_file
+    place = ("config/plant.toml", None, "mail.password_file")
+    if not path.is_file():
+        yield Fault(*place, f"there is no file {str(path)!r}", "write the password into it, and nothing else")
+    elif os.name == "posix" and path.stat().st_mode & (S_IRGRP | S_IROTH):
+        yield Fault(*place, f"others may read {str(path)!r}", f"keep it to yourself: chmod 600 {path}")

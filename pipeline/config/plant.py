@@ -19,9 +19,11 @@ from pipeline.config.disinfection import Segment
 from pipeline.config.expressions import parse
 from pipeline.config.lines import Path as Where
 from pipeline.config.lines import key_lines, toml_fault
+from pipeline.config.mail import Mail
 from pipeline.config.physics import Physics
 from pipeline.config.plainly import plainly
 from pipeline.config.rows import Names
+from pipeline.config.schedule import Schedule
 from pipeline.config.travel import DeadTime, Reach
 from pipeline.errors import Fault
 
@@ -125,8 +127,8 @@ class PlantFile(_Section):
     area: tuple[Area, ...]
     state: tuple[State, ...] = ()
     reading: Reading = Reading()
-    mail: dict[str, Any] = Field(default_factory=dict)
-    schedule: dict[str, Any] = Field(default_factory=dict)
+    mail: Mail | None = None
+    schedule: Schedule = Schedule()
     checks: dict[str, dict[str, Any]] = Field(default_factory=dict)
     disinfection_segment: tuple[Segment, ...] = ()
     physics: Physics = Physics()
@@ -224,7 +226,12 @@ def _place(path: Where) -> int:
 
 
 def _section_of(path: Where) -> Where:
-    """Return the element of an array that a path leads into; without one, the path."""
+    """Return the element of an array that a path leads into; without one, the path.
+
+    Of what must be given together nothing is left.
+    """
+    if path[0] == "mail":
+        return path[:1]
     numbers = (place for place, step in enumerate(path) if isinstance(step, int))
     return path[: next(numbers, len(path)) + 1]
 

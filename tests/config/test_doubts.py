@@ -1,7 +1,10 @@
 """Doubts of a config: told, and nothing stops for them."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
+
+import pytest
 
 from pipeline.config.doubts import doubts
 from pipeline.config.load import Plant, load
@@ -83,3 +86,28 @@ def test_a_twin_that_measures_something_else_is_told(make_plant: MakePlant) -> N
     assert not list(doubts(make_plant(tags=head + row.format(twin="AIT-2"))))
     (doubt,) = doubts(make_plant(tags=head + row.format(twin="TIT-1")))
     assert (doubt.row, doubt.column) == (2, "twin")
+
+
+MAIL = """
+[mail]
+server = "mail.example.org"
+from = "plant@example.org"
+to = ["super@example.org"]
+user = "plant"
+password_file = "mail.password"
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="who may read a file is told otherwise there")
+def test_a_password_that_is_not_there_or_open_to_others_is_told(make_plant: MakePlant) -> None:
+    plant = make_plant(more=MAIL)
+    (missing,) = doubts(plant)
+    assert "there is no file" in str(missing)
+    path = plant.folder / "mail.password"
+    path.write_text("river otter")
+    path.chmod(0o644)
+    (open_to_others,) = doubts(plant)
+    assert "chmod 600" in str(open_to_others)
+    assert "otter" not in str(open_to_others)
+    path.chmod(0o600)
+    assert list(doubts(plant)) == []

@@ -1,0 +1,1 @@
+"""Deliver: each week's report goes to those whom ``[mail]`` names, once."""
