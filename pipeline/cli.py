@@ -4,7 +4,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime
 from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pipeline import __version__
+from pipeline.cli_fleet import add_fleet_verb
+from pipeline.cli_period import newest_week, period_named, week_before
+from pipeline.cli_schedule import add_schedule_verbs
 from pipeline.cli_upset import add_upset_verbs
-from pipeline.clock import Period, month_named, period_between, week_named
 from pipeline.config.load import Plant
 from pipeline.errors import StillwellError, UsageError, of_the_system
-from pipeline.say import DONE, REFUSED, say_intake, say_reports
+from pipeline.say import DONE, REFUSED, say_intake, say_reports, speak_utf8
 
 if TYPE_CHECKING:
     from pipeline.progress import Progress
@@ -80,6 +82,7 @@ def _explained(error: Exception) -> int:
 @click.pass_context
 def main(context: click.Context, folder: Path) -> None:
     """Read a plant's trend exports; report what left its limits and which instruments to check."""
+    speak_utf8()
     context.obj = folder
 
 
@@ -96,10 +99,11 @@ def _load(folder: Path) -> Plant:
 @click.pass_obj
 @_status
 def run_verb(folder: Path, fail_on: str | None) -> int:
-    """Ingest everything new, then report every complete week since the last one reported."""
+    """Ingest everything new, report every complete week since the last one reported, send the letters."""
     from pipeline.run import run
 
     plant = _load(folder)
+    click.echo(f"{plant.name}, {_now().astimezone(plant.zone):%Y-%m-%d %H:%M}")
     with _progress() as tell:
         outcome = run(plant, _now, tell)
     status = say_intake(outcome.intake) if outcome.intake else DONE
@@ -150,38 +154,8 @@ def report(
     from pipeline.run import report as write
 
     plant = _load(folder)
-    outcome = write(plant, [_period(plant, week, month, first, last)], _now)
+    outcome = write(plant, [period_named(plant, week, month, first, last)], _now)
     return say_reports(plant, outcome, fail_on)
-
-
-def _period(
-    plant: Plant, week: str | None, month: str | None, first: datetime | None, last: datetime | None
-) -> Period:
-    """Return the one period that the options name."""
-    named = [option for option in (week, month, first or last) if option]
-    if len(named) > 1:
-        raise UsageError("give one of --week, --month, or --from with --to")
-    try:
-        if week:
-            return week_named(week, plant.zone, plant.file.week_starts)
-        if month:
-            return month_named(month, plant.zone)
-    except ValueError as error:
-        raise UsageError(str(error)) from error
-    if first or last:
-        if not (first and last) or first > last:
-            raise UsageError("--from and --to go together, the earlier day first")
-        return period_between(first.date(), last.date(), plant.zone)
-    return _newest_week(plant)
-
-
-def _newest_week(plant: Plant) -> Period:
-    from pipeline.run import complete_weeks
-
-    weeks = complete_weeks(plant)
-    if not weeks:
-        raise UsageError("the archive holds no complete week; run `stillwell ingest`, or name a period")
-    return weeks[-1]
 
 
 @main.command()
@@ -194,15 +168,10 @@ def calibration(folder: Path, as_of: datetime | None) -> int:
     from pipeline.run import week_of_period
 
     plant = _load(folder)
-    period = _week_before(plant, as_of.date()) if as_of else _newest_week(plant)
+    period = week_before(plant, as_of.date()) if as_of else newest_week(plant)
     week = week_of_period(plant, period)
     click.echo(tables(week)["calibration-list.csv"], nl=False)
     return DONE
-
-
-def _week_before(plant: Plant, day: date) -> Period:
-    """Return the seven days that end with `day`."""
-    return period_between(day - timedelta(days=6), day, plant.zone)
 
 
 @main.command()
@@ -290,6 +259,8 @@ def demo(target: Path, weeks: int, seed: int, step: str) -> int:
 
 
 add_upset_verbs(main, _load, _status)
+add_schedule_verbs(main, _load, _status, _now)
+add_fleet_verb(main, _status, FAIL_ON)
 
 
 if __name__ == "__main__":

@@ -81,9 +81,17 @@ ALLOWED = {
     "reported": "config finding",
     "opened": "archive clock config errors gather investigate logbook report reported shapes upsets",
     "cli_upset": "config errors opened query report say upsets",
-    "run": "__version__ archive batch checks clock config errors gather intake investigate judge limits "
-    "logbook parts report week",
-    "cli": "__version__ cli_upset clock config demo errors intake progress query report run say setup",
+    "run": "__version__ archive batch checks clock config deliver errors gather intake investigate judge "
+    "limits logbook parts report week",
+    # The system's own timer calls the job.
+    "schedule": "clock config errors",
+    "deliver": "archive config errors",
+    "cli_schedule": "config schedule",
+    "fleet": "",
+    "cli_fleet": "fleet say",
+    "cli_period": "clock config errors run",
+    "cli": "__version__ cli_fleet cli_period cli_schedule cli_upset config demo errors intake progress query "
+    "report run say setup",
 }
 """Room and the rooms it may import."""
 

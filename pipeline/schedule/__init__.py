@@ -1,0 +1,1 @@
+"""Schedule: the operating system's own timer calls `run` every week; nothing of ours stays resident."""
