@@ -57,14 +57,20 @@ class Outbox:
             self._note(known | dict.fromkeys(new, ("", "")))
 
     def send(self, now: datetime) -> Iterator[Posted]:
-        """Send what waits, oldest first. What keeps one letter keeps the others: they wait with it."""
+        """Send what waits, oldest first; where the server keeps one letter, the others wait with it."""
         mail, lines = self.plant.file.mail, self._lines()
         for label, (sent_at, _) in lines.items():
             folder = self.plant.reports / label
             if mail is None or sent_at or not (folder / "run.json").is_file():
                 continue
             try:
-                refused = send(letter(folder, mail, now), mail, self.plant.folder)
+                message = letter(folder, mail, now)
+            except (OSError, ValueError, KeyError) as error:
+                remedy = f"make it again: stillwell report --week {label}"
+                yield Posted(label, (), f"{folder}: the report cannot be read ({error}); {remedy}")
+                continue
+            try:
+                refused = send(message, mail, self.plant.folder)
             except UndeliveredError as error:
                 yield Posted(label, (), str(error))
                 return
@@ -75,8 +81,9 @@ class Outbox:
     def _lines(self) -> dict[str, tuple[str, str]]:
         if not self.path.is_file():
             return {}
-        with self.path.open(encoding="utf-8", newline="") as file:
-            return {row["label"]: (row["sent_at"] or "", row["to"] or "") for row in csv.DictReader(file)}
+        with self.path.open(encoding="utf-8", errors="replace", newline="") as file:
+            rows = [row for row in csv.DictReader(file, restval="") if row.get("label")]
+        return {row["label"]: (row.get("sent_at", ""), row.get("to", "")) for row in rows}
 
     def _note(self, lines: dict[str, tuple[str, str]]) -> None:
         text = StringIO()

@@ -179,6 +179,25 @@ def test_reports_from_before_the_mail_are_not_sent(
     assert len(box.envelopes) == 1
 
 
+def test_a_report_that_cannot_be_read_keeps_no_other(
+    mailing: Mailing, open_server: Controller, box: Box
+) -> None:
+    plant = mailing(open_server)
+    (report(plant.reports / "2026-W45") / "limits.csv").unlink()
+    found = _post(plant, "2026-W45", "2026-W46")
+    assert "stillwell report --week 2026-W45" in found[0].kept_by
+    assert found[1] == Posted("2026-W46", ())
+
+
+@pytest.mark.parametrize("damage", [b"", b"\xff\xfe\x00", b"a,b\n1,2\n", b"label\n2026-W45\n"])
+def test_a_damaged_note_of_what_was_sent_stops_nothing(
+    mailing: Mailing, open_server: Controller, box: Box, damage: bytes
+) -> None:
+    plant = mailing(open_server)
+    (plant.reports / "sent.csv").write_bytes(damage)
+    assert _post(plant) == [Posted("2026-W46", ())]
+
+
 def test_a_plant_without_mail_notes_nothing(make_plant: Callable[..., Plant]) -> None:
     plant = make_plant()
     assert _post(plant) == []
