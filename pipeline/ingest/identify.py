@@ -52,7 +52,7 @@ def identify(data: bytes, name: str, encoding: str) -> tuple[str, ModuleType, Sh
         Not text, empty, or not exactly one layout recognises it.
     """
     text = to_utf8(data, name, encoding)
-    if not text.strip(b" \t\r\n\x00\x1a,;|"):
+    if not text.lstrip(b" \t\r\n\x00\x1a,;|"):
         raise RefusedError(name, "the file is empty", "export it again; nothing was read from it")
     start = text[:_HEAD_BYTES].decode("utf-8", errors="ignore")
     sheet = Sheet(name, text, head_of(start))
