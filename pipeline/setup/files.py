@@ -15,6 +15,18 @@ AREA = "plant"
 TAG_COLUMNS, INSTRUMENT_COLUMNS, LIMIT_COLUMNS = (
     tuple(name for name in model.model_fields if name != "row") for model in (Tag, Instrument, Limit)
 )
+_EVERY_WEEK = (
+    "# When the weekly run comes, by the plant's clock; then: stillwell schedule install",
+    "# [schedule]",
+    '# day = "monday"',
+    '# at = "05:00"',
+    "#",
+    "# To whom each week's report is sent.",
+    "# [mail]",
+    '# server = "mail.example.org"',
+    '# from = "plant@example.org"',
+    '# to = ["superintendent@example.org"]',
+)
 _DEVICES = {
     "flow": "flow meter",
     "ph": "pH probe",
@@ -78,6 +90,8 @@ def _plant(draft: Draft, name: str, trends: str) -> str:
         f'id = "{AREA}"',
         'name = "The plant"',
         'plant = "water"  # GUESS: no export says; "water" or "wastewater", and as many areas as you like',
+        "",
+        *_EVERY_WEEK,
     ]
     return "\n".join(lines) + "\n"
 
