@@ -23,7 +23,8 @@ import numpy as np
 from benchmarks.detection_plan import FAULTY_SHARE, MIX_KINDS, SEEDS, WEEKS_TO_TOLERANCE, mix
 from benchmarks.detection_work import record
 from benchmarks.families import FAMILIES, STEPS_A_DAY, Bools, Floats, working_of
-from benchmarks.families_sensors import HISTORY_DAYS, NATURAL_SHARE, SCORED_DAYS, Sensor, train
+from benchmarks.families_sensors import HISTORY_DAYS, NATURAL_SHARE, SCORED_DAYS, Sensor
+from benchmarks.families_train import train
 from benchmarks.faults import ERROR_KINDS, SIZES
 from benchmarks.results import Figure, today
 from benchmarks.results import record as publish

@@ -17,7 +17,8 @@ from benchmarks.detection_plan import tasks
 from benchmarks.detection_work import settings
 from benchmarks.families import STEPS_A_DAY
 from benchmarks.families_cases import case, day_end
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Sensor, Train, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Sensor, Train
+from benchmarks.families_train import train
 from pipeline.judge import find_all
 
 EVERY = 8

@@ -25,7 +25,8 @@ from benchmarks.families_cases import (
     services_of,
     tag_of,
 )
-from benchmarks.families_sensors import START, ZONE, Order, Train, train
+from benchmarks.families_sensors import START, ZONE, Order, Train
+from benchmarks.families_train import train
 from pipeline.clock import Period, week_named, week_of
 from pipeline.judge import find_all
 from pipeline.table import VERDICTS, empty

@@ -9,7 +9,8 @@ import numpy as np
 from benchmarks import detection_broken
 from benchmarks.families import STEPS_A_DAY, Bools, Measure
 from benchmarks.families_cases import case, day_end
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, START, ZONE, Order, Sensor, Train, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, START, ZONE, Order, Sensor, Train
+from benchmarks.families_train import train
 from benchmarks.faults import Fault
 from benchmarks.scoring import Record, Said, Trouble, week_end
 from pipeline import checks

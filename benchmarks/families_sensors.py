@@ -149,20 +149,7 @@ def train(
     history_days: int = HISTORY_DAYS,
     scored_days: int = SCORED_DAYS,
 ) -> Train:
-    """Return a simulated train; the same arguments give the same sensors."""
-    if family == "C":
-        # Built on this module's orders and sensors, and on nothing else of A and B.
-        from benchmarks.families_third_sensors import train as third
-
-        return third(seed, orders, history_days, scored_days)
-    if family == "D":
-        from benchmarks.families_fourth_sensors import train as fourth
-
-        return fourth(seed, orders, history_days, scored_days)
-    if family == "E":
-        from benchmarks.families_fifth_sensors import train as fifth
-
-        return fifth(seed, orders, history_days, scored_days)
+    """Return a simulated train of family A or B; the same arguments give the same sensors."""
     shape = FAMILIES[family]
     random = np.random.default_rng([seed, crc32(family.encode())])
     time, clock = grid(history_days + scored_days)

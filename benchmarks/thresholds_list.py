@@ -14,7 +14,8 @@ from benchmarks.detection_plan import mix
 from benchmarks.detection_work import said
 from benchmarks.families import STEPS_A_DAY
 from benchmarks.families_cases import case, day_end
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Sensor, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Sensor
+from benchmarks.families_train import train
 from benchmarks.scoring import Record, Trouble, is_true
 from benchmarks.thresholds_line import FAMILY, SEED, mapped, noted
 from pipeline.case import Case

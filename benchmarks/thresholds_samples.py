@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from benchmarks.families import MEASURES, STEPS_A_DAY, Floats
 from benchmarks.families_cases import case, day_end
-from benchmarks.families_sensors import START, Order, train
+from benchmarks.families_sensors import START, Order
+from benchmarks.families_train import train
 from pipeline.baseline.blocks import blocks_of
 from pipeline.baseline.season import expectation
 from pipeline.case import Case

@@ -10,7 +10,8 @@ from unittest.mock import patch
 
 from benchmarks.families import MEASURES
 from benchmarks.families_cases import case, day_end
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order
+from benchmarks.families_train import train
 from benchmarks.thresholds_line import FAMILY, mapped, noted
 from pipeline import checks
 from pipeline.case import Case

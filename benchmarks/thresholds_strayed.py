@@ -8,7 +8,8 @@ import numpy as np
 
 from benchmarks.families import MEASURES
 from benchmarks.families_cases import case, day_end
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, Sensor, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, Sensor
+from benchmarks.families_train import train
 from benchmarks.thresholds_line import FAMILY, mapped, noted
 from pipeline.case import Case
 from pipeline.checks import strayed

@@ -8,7 +8,8 @@ import pytest
 from benchmarks import detection_bound as bound
 from benchmarks.detection_plan import mix
 from benchmarks.families import shown_as, working_of
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS
+from benchmarks.families_train import train
 from benchmarks.scoring import Record, Said, is_true
 
 PLAN = [(20, "calibration"), (50, "cleaning"), (80, "calibration")]

@@ -6,7 +6,8 @@ from scipy.stats import kurtosis
 
 from benchmarks.families import FAMILIES, MEASURES, STEPS_A_DAY, memory, wander
 from benchmarks.families_cases import cases
-from benchmarks.families_sensors import HISTORY_DAYS, Order, train
+from benchmarks.families_sensors import HISTORY_DAYS, Order
+from benchmarks.families_train import train
 from benchmarks.faults import RECORD_KINDS, SIZES, Fault, broken_record
 
 FIVE = [Order("healthy", measure, "weekly") for measure in MEASURES]

@@ -13,7 +13,8 @@ from benchmarks.families_fifth_bench import OLD_HOUR_DAYS, _dated, slipped
 from benchmarks.families_fifth_faults import _run_dry
 from benchmarks.families_fifth_plan import region
 from benchmarks.families_fifth_records import FINE, Recorder, kept_of, only_changes
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, grid, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, grid
+from benchmarks.families_train import train
 from benchmarks.faults import KINDS, Fault
 
 SHORT = (56, 28)

@@ -10,7 +10,8 @@ from benchmarks.detection_plan import SEEDS, roster, tasks
 from benchmarks.families import MEASURES, STEPS_A_DAY
 from benchmarks.families_cases import cases
 from benchmarks.families_fourth import FOURTH_MEASURES, ROLES, TRAINS, rounded
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, ZONE, Order, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, ZONE, Order
+from benchmarks.families_train import train
 from benchmarks.faults import KINDS
 
 SHORT = (56, 28)

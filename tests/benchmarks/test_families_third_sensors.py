@@ -10,9 +10,10 @@ from benchmarks import families_third_errors as errors
 from benchmarks.detection_plan import mix, tasks
 from benchmarks.families import MEASURES, STEPS_A_DAY
 from benchmarks.families_cases import cases, readings_of
-from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, grid, train
+from benchmarks.families_sensors import HISTORY_DAYS, SCORED_DAYS, Order, grid
 from benchmarks.families_third import THIRD_MEASURES, memory_of
 from benchmarks.families_third_records import SPIKES_A_DAY, broken
+from benchmarks.families_train import train
 from benchmarks.faults import Fault
 
 DAYS = HISTORY_DAYS + SCORED_DAYS
