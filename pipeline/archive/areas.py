@@ -6,8 +6,10 @@ from io import StringIO
 from pathlib import Path
 
 from pipeline.archive.atomic import remove_file, replace_text
+from pipeline.errors import Fault, StillwellError
 
 FILE = "areas.csv"
+COLUMNS = ("tag", "area")
 
 
 def areas_of(archive: Path, configured: Mapping[str, str], tags: Iterable[str]) -> dict[str, str]:
@@ -27,12 +29,29 @@ def areas_of(archive: Path, configured: Mapping[str, str], tags: Iterable[str]) 
 
 
 def read_areas(archive: Path) -> dict[str, str]:
-    """Return the area of every tag that was ever stored."""
+    """Return the area of every tag that was ever stored.
+
+    Raises
+    ------
+    StillwellError
+        The file is damaged: a tag that is stored under another area would stand in two files.
+    """
     path = archive / FILE
     if not path.exists():
         return {}
-    rows = csv.DictReader(StringIO(path.read_text(encoding="utf-8"), newline=""))
-    return {row["tag"]: row["area"] for row in rows}
+    try:
+        first, *rows = csv.reader(StringIO(path.read_bytes().decode("utf-8-sig"), newline=""))
+        if tuple(first) != COLUMNS or not all(len(row) == len(COLUMNS) and all(row) for row in rows):
+            raise ValueError("it does not name a tag and its area in each line")
+    except (ValueError, csv.Error) as error:
+        folder = archive.name
+        problem = f"the file is damaged ({error})"
+        remedy = (
+            "put it back as it was, from a backup; without one, move the folder "
+            f"{folder} to another place and run `stillwell ingest`, which reads every export anew"
+        )
+        raise StillwellError(str(Fault(f"{folder}/{FILE}", None, None, problem, remedy))) from error
+    return dict(rows)
 
 
 def note_areas(archive: Path, areas: Mapping[str, str]) -> None:
@@ -50,6 +69,6 @@ def write_areas(archive: Path, areas: Mapping[str, str]) -> None:
         return
     text = StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(("tag", "area"))
+    writer.writerow(COLUMNS)
     writer.writerows(areas.items())
     replace_text(archive / FILE, text.getvalue())

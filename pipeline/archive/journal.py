@@ -1,7 +1,7 @@
 """Journal: what a run is about to change, noted first, so that the next run can take it back."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from pipeline.archive.ledger import read_ledger
 from pipeline.archive.months import SUPERSEDED, take_back
 from pipeline.archive.parquet import Groups, long_of, read_readings, reading
 from pipeline.archive.paths import month_path, refused_path, superseded_path
+from pipeline.errors import Fault, StillwellError
 from pipeline.table import LONG, empty
 
 FILE = "unfinished.json"
@@ -47,20 +48,34 @@ def recover(archive: Path) -> bool:
     path = archive / FILE
     if not path.exists():
         return False
+    batch = _read(path)
+    finished = {delivery.source for delivery in read_ledger(archive)}
     for part in sorted(archive.rglob(PART)):
         part.unlink()
-    content = json.loads(path.read_text(encoding="utf-8"))
-    finished = {delivery.source for delivery in read_ledger(archive)}
-    sources = {source for source in content["sources"] if source not in finished}
-    months = [(area, month) for area, month in content["months"]]
+    sources = {source for source in batch.sources if source not in finished}
+    months = batch.months
     if sources:
         for area, month in months:
             _restore(archive, area, month, sources)
         for source in sorted(sources):
             _forget(archive, source, months)
-        write_areas(archive, content["areas"])
+        write_areas(archive, batch.areas)
     clear(archive)
     return True
+
+
+def _read(path: Path) -> Unfinished:
+    try:
+        content = json.loads(path.read_text(encoding="utf-8"))
+        months = tuple((str(area), str(month)) for area, month in content["months"])
+        return Unfinished(tuple(map(str, content["sources"])), months, dict(content["areas"]))
+    except (ValueError, KeyError, TypeError) as error:
+        folder = path.parent.name
+        problem = f"what a run that was cut short noted cannot be read ({error})"
+        remedy = (
+            f"put back the folder {folder} from a backup, or move it away and run `stillwell ingest` anew"
+        )
+        raise StillwellError(str(Fault(f"{folder}/{FILE}", None, None, problem, remedy))) from error
 
 
 def _restore(archive: Path, area: str, month: str, sources: set[str]) -> None:
@@ -90,7 +105,7 @@ def _restore(archive: Path, area: str, month: str, sources: set[str]) -> None:
         remove_file(path)
 
 
-def _forget(archive: Path, source: str, months: list[tuple[str, str]]) -> None:
+def _forget(archive: Path, source: str, months: Iterable[tuple[str, str]]) -> None:
     remove_file(refused_path(archive, source))
     for area, month in months:
         remove_file(superseded_path(archive, source, area, month))

@@ -1,6 +1,7 @@
 """Ledger: one line a delivery, with what became of each of its rows; written last."""
 
 import csv
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 from io import StringIO
@@ -54,22 +55,38 @@ def read_ledger(archive: Path) -> list[Delivery]:
     Raises
     ------
     StillwellError
-        The file was edited into something that is no ledger.
+        The file is damaged, or was edited into something that is no ledger.
     """
     path = archive / FILE
     if not path.exists():
         return []
-    reader = csv.DictReader(StringIO(path.read_text(encoding="utf-8"), newline=""))
-    deliveries = []
-    for cells in reader:
-        try:
-            deliveries.append(_delivery(cells))
-        except (KeyError, TypeError, ValueError) as error:
-            problem = f"this line is no ledger line ({error})"
-            remedy = "put back the ledger as it was, from a backup"
-            fault = Fault(f"{archive.name}/{FILE}", reader.line_num, None, problem, remedy)
-            raise StillwellError(str(fault)) from error
-    return deliveries
+    try:
+        reader = csv.DictReader(StringIO(path.read_bytes().decode("utf-8-sig"), newline=""))
+        is_ledger = tuple(reader.fieldnames or ()) == COLUMNS
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise _damaged(path, None, f"the ledger is damaged ({error})") from error
+    if not is_ledger:
+        raise _damaged(path, 1, "the ledger is damaged (its first line does not name its columns)")
+    return list(_deliveries(reader, path))
+
+
+def _deliveries(reader: "csv.DictReader[str]", path: Path) -> Iterator[Delivery]:
+    try:
+        for cells in reader:
+            if None in cells:
+                raise ValueError("it has more cells than the first line")
+            yield _delivery(cells)
+    except (KeyError, TypeError, ValueError, csv.Error) as error:
+        raise _damaged(path, reader.line_num, f"this line is no ledger line ({error})") from error
+
+
+def _damaged(path: Path, row: int | None, problem: str) -> StillwellError:
+    folder = path.parent.name
+    remedy = (
+        "put it back as it was, from a backup; without one, move the folder "
+        f"{folder} to another place and run `stillwell ingest`, which reads every export that is there anew"
+    )
+    return StillwellError(str(Fault(f"{folder}/{FILE}", row, None, problem, remedy)))
 
 
 def write_ledger(archive: Path, deliveries: list[Delivery]) -> None:
