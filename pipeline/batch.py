@@ -10,6 +10,7 @@ from pathlib import Path
 from time import time_ns
 from typing import BinaryIO, Literal
 
+from pipeline.archive.again import said_again
 from pipeline.archive.areas import areas_of
 from pipeline.archive.cargo import WAITING, Cargo
 from pipeline.archive.ledger import Delivery, read_ledger
@@ -58,12 +59,15 @@ class Outcome:
         Its ledger line; None for a file that was refused or left.
     fault : Fault or None
         Why it was refused.
+    remarks : tuple of str
+        What its reader has to know of a file that was read.
     """
 
     file: str
     status: Literal["read", "known", "refused", "left"]
     delivery: Delivery | None = None
     fault: Fault | None = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass
@@ -183,7 +187,7 @@ class Batch:
             try:
                 with item.open() as stream:
                     latest = self.read_at + _LATEST
-                    layout = read_slabs(stream, item.file, self.plant, loading, latest, self.progress.at)
+                    understood = read_slabs(stream, item.file, self.plant, loading, latest, self.progress.at)
             except RefusedError as error:
                 loading.forget()
                 self.outcomes.append(Outcome(item.file, "refused", fault=error.fault))
@@ -194,9 +198,9 @@ class Batch:
             self.outcomes.append(Outcome(item.file, "left"))
             return
         self._note(item, sha256, path, look)
-        self.outcomes.append(Outcome(item.file, "read"))
+        self.outcomes.append(Outcome(item.file, "read", remarks=understood.remarks))
         source = self._source(sha256) or sha256[:SOURCE_DIGITS]
-        self.pending.append(Parcel(source, item.file, sha256, item.size, layout, cargo))
+        self.pending.append(Parcel(source, item.file, sha256, item.size, understood.layout, cargo))
 
     def _may_be_known(self, size: int) -> bool:
         return any(delivery.bytes == size for delivery in self.known.values()) or any(
@@ -227,9 +231,13 @@ class Batch:
         self.known |= {delivery.sha256: delivery for delivery in deliveries}
         lines = {delivery.file: delivery for delivery in deliveries}
         self.outcomes = [
-            replace(one, delivery=lines[one.file]) if one.status == "read" and one.file in lines else one
+            self._delivered(one, lines[one.file]) if one.status == "read" and one.file in lines else one
             for one in self.outcomes
         ]
+
+    def _delivered(self, one: Outcome, delivery: Delivery) -> Outcome:
+        again = said_again(self.plant.archive, delivery)
+        return replace(one, delivery=delivery, remarks=(*one.remarks, *again))
 
     def _source(self, sha256: str) -> str | None:
         """Name a delivery; None where the same content was read before and has nothing new to give.

@@ -43,6 +43,9 @@ def say_intake(intake: "Intake") -> int:
                 f"archive/refused/{delivery.source}.csv says which and why",
                 err=True,
             )
+    for outcome in intake.outcomes:
+        for remark in outcome.remarks:
+            click.echo(f"To look at: {outcome.file}: {remark}.", err=True)
     if intake.total("refused"):
         click.echo("When the config is mended, `stillwell ingest --again` reads them once more.", err=True)
     for fault in intake.faults:

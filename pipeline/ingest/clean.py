@@ -124,7 +124,7 @@ class Cleaner:
     is_unclear: bool = False
     has_commas: bool = False
     unread: dict[str, None] = field(default_factory=dict)
-    _repeated: list[pl.DataFrame] = field(default_factory=list)
+    repeated: list[pl.DataFrame] = field(default_factory=list)
     _read: dict[tuple[str, ...], pl.DataFrame] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -139,11 +139,11 @@ class Cleaner:
         channels = [self._channels.met[place] for place in self._channels.place(names)]
         if self.order is None and any(one.reason for one in channels):
             return None  # a reading that is refused has no say in what its time means
-        before = len(self._repeated)
+        before = len(self.repeated)
         stamps = self._after_repeated(grid.lines.with_columns(tag=pl.lit("")).select("tag", "when", "line"))
         found = parted(grid, stamps, channels)
         if found is None or (self.mark is None and found.rest["value"].str.contains(",", literal=True).any()):
-            del self._repeated[before:]
+            del self.repeated[before:]
             return None
         return replace(self.clean(found.rest), plain=found.plain)
 
@@ -229,9 +229,9 @@ class Cleaner:
         """Read stamps behind those of earlier slabs in a repeated hour: order tells its passes apart."""
         zone = self._zone
         rows = rows.with_columns(pl.col("tag").cast(pl.String))
-        before = sum(len(earlier) for earlier in self._repeated)
+        before = sum(len(earlier) for earlier in self.repeated)
         read = read_stamps(
-            pl.concat([*self._repeated, rows]),
+            pl.concat([*self.repeated, rows]),
             zone,
             self.order,
             self.file,
@@ -243,7 +243,7 @@ class Cleaner:
         self.is_unclear |= bool(reasons.str.ends_with(UNCLEAR).any())
         if not is_steady(read["time"], zone):
             repeated = is_repeated(read["time"], zone)
-            self._repeated.append(rows.filter(repeated))
+            self.repeated.append(rows.filter(repeated))
             self.ends_in_repeated_hour = runs_backwards(read["time"]) and bool(repeated[-1])
         return read
 

@@ -13,6 +13,7 @@ from pipeline.config.load import Plant
 from pipeline.ingest.clean import Cleaned
 from pipeline.ingest.reading import Manner, OtherwiseError, Reading, Taker
 from pipeline.ingest.refusal import REFUSED
+from pipeline.ingest.remarks import Understood
 from pipeline.table import LONG, conform, empty, packed, require
 
 SOURCE_DIGITS = 12
@@ -30,11 +31,14 @@ class Export:
         In file order within each tag.
     refused : DataFrame of REFUSED
         Readings and lines that were not understood.
+    remarks : tuple of str
+        What its reader has to know.
     """
 
     layout: str
     readings: pl.DataFrame
     refused: pl.DataFrame
+    remarks: tuple[str, ...] = ()
 
     @property
     def read(self) -> int:
@@ -71,11 +75,12 @@ def read_export(
         Nothing of the file can be read: what it is and what to do.
     """
     taker = _Whole()
-    layout = read_slabs(BytesIO(data), file, plant, taker, not_after, in_bulk=False)
+    understood = read_slabs(BytesIO(data), file, plant, taker, not_after, in_bulk=False)
     readings = pl.concat([empty(packed(plant.tags)), *(one.readings for one in taker.parts)])
     long = conform(readings.with_columns(source=pl.lit(source)), LONG)
     refused = pl.concat([empty(REFUSED), *(one.refused for one in taker.parts)])
-    return Export(layout, require(long, LONG, "readings"), refused)
+    readings = require(long, LONG, "readings")
+    return Export(understood.layout, readings, refused, understood.remarks)
 
 
 @dataclass
@@ -97,7 +102,7 @@ def read_slabs(
     not_after: datetime | None = None,
     tell: Callable[[int], None] | None = None,
     in_bulk: bool = True,
-) -> str:
+) -> Understood:
     """Read one export and hand on its readings slab by slab.
 
     Parameters
@@ -119,8 +124,8 @@ def read_slabs(
 
     Returns
     -------
-    str
-        Name of the layout that read it.
+    Understood
+        The layout that read it, and what to say of it.
 
     Raises
     ------

@@ -29,6 +29,7 @@ from pipeline.ingest.numbered import Written
 from pipeline.ingest.orders import hours_of, order_of, refuse_other_orders
 from pipeline.ingest.qualities import distinct_of, read_qualities
 from pipeline.ingest.refusal import REFUSED
+from pipeline.ingest.remarks import Remarks, Understood
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.slabs import Slab, ahead, behind, slabs_of
 from pipeline.ingest.values import Mark, decided, telling
@@ -103,9 +104,10 @@ class Reading:
         self.cleaner: Cleaner | None = None
         self.bare_days = BareDays()
         self.claim: Claim | None = None
+        self.remarks = Remarks(file)
 
-    def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> str:
-        """Hand on every slab; return the layout's name, or raise OtherwiseError with a better manner."""
+    def read(self, stream: BinaryIO, tell: Callable[[int], None] | None) -> Understood:
+        """Hand on every slab; raise OtherwiseError with a better manner where there is one."""
         layout, count = "", 0
         with ahead(self._sheets(stream), self._cut) as slabs, behind(self.taker.take) as hand_on:
             for cut in slabs:
@@ -115,17 +117,17 @@ class Reading:
                 hand_on(cleaned)
                 if tell:
                     tell(stream.tell())
-        if not count:
+        if not count or not self.cleaner:
             remedy = "export it again for a time that has some"
             raise RefusedError(self.file, "the file has a header and no readings", remedy)
         self._hold_against_the_whole()
         self.bare_days.refuse_repeated(self.file)
         if self.claim:
             self.claim.refuse_contradiction(self.file)
-        if self.cleaner and self.cleaner.order:
+        if self.cleaner.order:
             unread = pl.Series([*self.cleaner.unread], dtype=pl.String)
             refuse_other_orders(unread, self.file, self.cleaner.order)
-        return layout
+        return Understood(layout, self.remarks.told(self.cleaner))
 
     def surveyed(self, stream: BinaryIO) -> Manner:
         """Look through the file for what tells the order of day and month, and the decimal mark."""
@@ -196,6 +198,7 @@ class Reading:
             raise OtherwiseError(replace(self.manner, whole=True))
         if not cut.is_alone and cleaner.has_commas and not self.reading.decimal_mark and not self.manner.mark:
             raise OtherwiseError(replace(self.manner, survey=True))
+        self.remarks.note(cleaned)
         if self.claim:
             self.claim.note(cleaned)
         refused = pl.concat([broken, cleaned.refused]).sort("line", maintain_order=True)

@@ -9,7 +9,7 @@ from pipeline.clock import in_zone, to_utc
 from pipeline.errors import RefusedError
 from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, NAMED_FORMS, OFFSET_FORMS, Order, parsed
 from pipeline.ingest.orders import order_of, refuse_other_orders
-from pipeline.ingest.passes import runs_backwards
+from pipeline.ingest.passes import run_on_together, runs_backwards
 from pipeline.ingest.rewriting import rewritten
 
 _UNKNOWN = " is not a time we know"
@@ -88,7 +88,7 @@ def _stamps(
     if order is None and wall.has_nulls():
         refuse_other_orders(texts.filter(wall.is_null() & instant.is_null()), file, found)
     _refuse_half_days(wall, file)
-    time = _utc(raw["tag"], wall, zone)
+    time = _utc(raw.select("tag", "line"), wall, zone)
     if _lie_within(time, bounds):
         return pl.select(time=time, time_reason=pl.lit(None, pl.String))
     skipped = wall.is_not_null() & time.is_null()
@@ -235,11 +235,14 @@ def _refuse_half_days(wall: pl.Series, file: str) -> None:
         raise RefusedError(file, problem, "export it with AM and PM, or with a clock of 24 hours")
 
 
-def _utc(tags: pl.Series, wall: pl.Series, zone: tzinfo) -> pl.Series:
+def _utc(rows: pl.DataFrame, wall: pl.Series, zone: tzinfo) -> pl.Series:
     """Wall clock to UTC; a file that runs backwards is turned round, so that the second pass comes last."""
-    frame = pl.DataFrame({"tag": tags, "when": wall})
+    frame = rows.with_columns(wall.alias("when"))
     backwards = _runs_backwards(frame)
-    times = to_utc(frame.reverse() if backwards else frame, zone)
+    frame = frame.reverse() if backwards else frame
+    if run_on_together(frame, frame["when"], zone):
+        frame = frame.with_columns(tag=pl.lit(""))
+    times = to_utc(frame, zone)
     return times.reverse() if backwards else times
 
 

@@ -42,7 +42,8 @@ def _table(data: bytes, name: str, plant: Plant) -> str:
         return f"refused: {refused.fault.problem}; {refused.fault.remedy}\n"
     assert export.read == export.readings.height + export.refused.height
     readings = export.readings.drop("source").with_columns(pl.col("value").round(6))
-    text = f"layout: {export.layout}\n{readings.write_csv(datetime_format='%Y-%m-%dT%H:%M:%S%.fZ')}"
+    remarks = "".join(f"remark: {remark}\n" for remark in export.remarks)
+    text = f"layout: {export.layout}\n{remarks}{readings.write_csv(datetime_format='%Y-%m-%dT%H:%M:%S%.fZ')}"
     if not export.refused.is_empty():
         text += f"refused:\n{export.refused.write_csv()}"
     return text
