@@ -9,7 +9,7 @@ from functools import cached_property
 from itertools import zip_longest
 from typing import Literal
 
-from pipeline.ingest.heading import Heading, find_heading
+from pipeline.ingest.heading import Heading, find_heading, under_times
 from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
@@ -221,9 +221,13 @@ class Head:
     def zone_said(self) -> tzinfo | None:
         """The zone that the export itself says its times are in; None where it does not."""
         text = self.told(_ZONE_KEYS) or self.told(_OFFSET_KEYS)
-        if text:
-            return zone_written(text)
-        return zone_said_by([self.header[place] for place in self.when_columns], self._above)
+        return zone_written(text) if text else zone_said_by(self._of_times, self._above)
+
+    @cached_property
+    def _of_times(self) -> list[str]:
+        """What the times are called, and what explains them in rows below."""
+        named = (self.header[place] for place in self.when_columns)
+        return [*named, *under_times(self.cells, self.heading, self.when_columns)]
 
     @property
     def _above(self) -> list[str]:
@@ -232,15 +236,13 @@ class Head:
     @property
     def zone_letters(self) -> str | None:
         """What a line above calls the zone, or what explains a time (``Time (EST)``), in lower case."""
-        found = [explanation(self.header[place]) for place in self.when_columns]
-        said = next((text.lower() for text in (self.told(_ZONE_KEYS), *found) if text), None)
-        return said or times_in(self._above)
+        said = (self.told(_ZONE_KEYS), times_in(self._above), *map(explanation, self._of_times))
+        return next((text.lower() for text in said if text), None)
 
     @cached_property
     def order_said(self) -> Literal["month_first", "day_first"] | None:
         """The order of day and month that the header spells out (``DD/MM/YYYY``); None where it does not."""
-        names = [self.header[place] for place in self.when_columns]
-        return next((order for order, form in _ORDERS.items() if any(map(form.search, names))), None)
+        return next((order for order, form in _ORDERS.items() if any(map(form.search, self._of_times))), None)
 
     def _fitted(self, cells: tuple[str, ...]) -> tuple[str, ...]:
         return (*cells[: self.width], *[""] * (self.width - len(cells)))

@@ -10,6 +10,7 @@ from pipeline.ingest.vocabulary import (
     UNIT_NAMES,
     called,
     explains_a_time,
+    explains_times,
     has_date,
     is_label,
     is_number,
@@ -98,10 +99,19 @@ def _is_header_row(cells: tuple[str, ...], columns: tuple[int, ...]) -> bool:
     """Whether a row below the first can be a further header row: descriptions, units or a ruled line."""
     if is_rule(cells):
         return True
-    if any(column < len(cells) and not is_label(cells[column]) for column in columns):
+    own = [cells[column] for column in columns if column < len(cells) and cells[column]]
+    explained = any(map(explains_times, own))
+    if not all(is_label(cell) or explains_times(cell) for cell in own):
         return False
     others = [cell for place, cell in enumerate(cells) if place not in columns and cell]
-    return bool(others) and not any(is_number(cell) for cell in others)
+    return bool(others or explained) and not any(is_number(cell) for cell in others)
+
+
+def under_times(lines: Cells, heading: Heading, columns: tuple[int, ...]) -> list[str]:
+    """Return what explains times in the rows below their names, as if it stood behind them in brackets."""
+    below = [row for row in lines[heading.named + 1 : heading.bottom + 1] if not is_rule(row)]
+    cells = [row[place] for row in below for place in columns if place < len(row)]
+    return [f"Time ({cell.strip('()[] ')})" for cell in cells if explains_times(cell)]
 
 
 def _with_rows_above(lines: Cells, heading: Heading) -> Heading:

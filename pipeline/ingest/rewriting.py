@@ -11,6 +11,7 @@ WEEKDAY = re.compile(r"(?i)^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+")
 _END_OF_DAY = re.compile(r"([ T])24:00((?::00)?(?:[.,]0+)?)(?![\d:.,])")
 _OFFSET_BEHIND = re.compile(r"(?<=[\dmM]) ?(?:\s|UTC|GMT)([+-])(\d\d):?(\d\d)$", re.IGNORECASE)
 _DAY = r"(\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4})"
+_ANY_DAY = rf"({_DAY[1:-1]}|\d{{1,2}}[-/ ][A-Za-z]{{3,9}}[-/ ]\d{{2,4}}|[A-Za-z]{{3,9}} \d{{1,2}},? \d{{4}})"
 _PART_OF_DAY = re.compile(_DAY + r" (0?[.,](?:\d{3,}|5|[27]5)|0)$")
 """A date and a part of the day, as spreadsheets keep a clock; 00.15 is a clock, and has two digits."""
 _MIDNIGHT = r"(?:0?0:00(?::00)?(?:\.0+)?|12:00(?::00)? am)"
@@ -31,8 +32,12 @@ _REWRITTEN = (
     (re.compile(r"(:\d\d:\d\d):(\d{3})$"), r"\1.\2"),
     (re.compile(r"^(\d{4}-\d\d-\d\d)t(?=\d\d:)"), r"\1T"),
     (re.compile(r"(?<=:\d\d)z$|(?<=\.\d\d\d)z$"), "Z"),
-    (re.compile(rf"^{_DAY} (\d\d)\.?(\d\d)$"), r"\1 \2:\3"),
-    (re.compile(rf"^{_DAY} (\d\d)\.(\d\d)\.(\d\d)$"), r"\1 \2:\3:\4"),
+    (re.compile(r"(?<=\d\d) ?(?:h|hrs?|hours)\.?$", re.IGNORECASE), ""),
+    (re.compile(rf"^{_ANY_DAY} (\d\d?)h(\d\d)$", re.IGNORECASE), r"\1 \2:\3"),
+    (re.compile(rf"^{_ANY_DAY} (\d\d)\.?(\d\d)$"), r"\1 \2:\3"),
+    (re.compile(rf"^{_ANY_DAY} (\d\d)\.(\d\d)\.(\d\d)$"), r"\1 \2:\3:\4"),
+    (re.compile(rf"^{_ANY_DAY} (\d\d?)(\d\d)(\d\d)$"), r"\1 \2:\3:\4"),
+    (re.compile(rf"^{_ANY_DAY} (\d)(\d\d)$"), r"\1 \2:\3"),
     (re.compile(r"^([A-Z][a-z]{2}) (\d{1,2}) (\d\d:\d\d:\d\d) (\d{4})$"), r"\1 \2 \4 \3"),
     (re.compile(r"^(\d{1,2}[-/][A-Za-z]{3,9}[-/]\d{2,4}):(?=\d\d:)"), r"\1 "),
 )

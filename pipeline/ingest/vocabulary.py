@@ -63,6 +63,10 @@ _KIND_OF_TIME = re.compile(
 _TIME_ENDING = re.compile(r"(.*\S?)[-_ .:]+(?:date[-_ /]?time|time[-_ ]?stamp|time|date)", re.IGNORECASE)
 _ZONE = re.compile(r"(?:utc|gmt|z|h[sd]t|ak[sd]t|[pmcea][sd]t|[+-]\d\d(?::?\d\d)?)", re.IGNORECASE)
 _BEHIND_A_TIME = re.compile(r"\s+(?:[-–:]\s+)?((?:[+-]\d|[A-Za-z]).*)$")
+_UNDER_A_TIME = re.compile(
+    r"[(\[][^()\[\]]*[A-Za-z][^()\[\]]*[)\]]|(?i:utc|gmt)(?: ?[+-] ?\d{1,2}(?::?\d\d)?)?|"
+    r"(?i:[ymdhs]{1,4}(?:[-/.:, t]+[ymdhsap]{1,4})+)|[A-Z]{2,5}"
+)
 _RULE = re.compile(r"[-=_+|\s]+")
 
 _WRITTEN_DATE = (
@@ -119,6 +123,11 @@ def is_label(cell: str) -> bool:
     """Whether a cell says what its row of the header holds (tag, description, unit …), or says nothing."""
     name = called(cell).rstrip(": ")
     return not name or name in TAG_NAMES | UNIT_NAMES | TEXT_NAMES or names_a_time(name)
+
+
+def explains_times(cell: str) -> bool:
+    """Whether a cell under a time's name explains it: ``(CST)``, ``UTC-6``, ``mm/dd/yyyy hh:mm``, ``TS``."""
+    return _UNDER_A_TIME.fullmatch(cell) is not None
 
 
 def is_rule(cells: tuple[str, ...]) -> bool:

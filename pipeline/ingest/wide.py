@@ -91,9 +91,20 @@ def when_of(head: Head) -> pl.Expr:
     hours = [f"c{place}" for place in head.when_columns if head.names[place] in HOUR_NAMES]
     full = pl.col(hours).str.replace(r"^\d{1,2}$", "${0}:00")
     others = [full if column in hours else pl.col(column) for column in columns]
+    if len(head.when_columns) == 2 and _clocks_as_numbers(head.texts(head.when_columns[1])):
+        # A spreadsheet takes 0015 for a number, and writes 15.
+        others[1] = (
+            pl.col(columns[1]).str.replace(r"^\d{1,3}$", "000${0}").str.replace(r"^0*(\d{4})$", "${1}")
+        )
     if head.zone_columns:
         others[-1] = with_hours(others[-1])
     return pl.concat_str(others, separator=" ").str.strip_chars()
+
+
+def _clocks_as_numbers(texts: set[str]) -> bool:
+    """Whether clocks are written without a mark, 2330, and none with one."""
+    numbers = all(text.isdecimal() and len(text) <= 4 for text in texts)
+    return numbers and any(len(text) > 2 for text in texts)
 
 
 def _is_before(column: Column, head: Head) -> bool:
