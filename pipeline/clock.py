@@ -65,7 +65,7 @@ def to_utc(frame: pl.DataFrame, zone: tzinfo, by: str = "tag", when: str = "when
     -------
     Series
         Datetime UTC, null where the wall clock never showed this time, and in a repeated hour in which the
-        record steps back more than once: then its order tells nothing.
+        record steps back more than once, or other times stand between: then its order tells nothing.
     """
     local = frame[when].cast(pl.Datetime("us"))
     if not isinstance(zone, ZoneInfo):
@@ -106,14 +106,17 @@ def in_zone(local: pl.Series, zone: ZoneInfo, ambiguous: Literal["earliest", "la
 def _second_pass(tags: pl.Series, local: pl.Series, twice: pl.Series) -> tuple[pl.Series, pl.Series]:
     """Mark the rows of a repeated hour after the clock stepped back; and where it did so more than once.
 
-    Of a record that pauses on one time and steps back at another, the step back is the clock's.
+    Of a record that pauses on one time and steps back at another, the step back is the clock's. Where other
+    times stand between those of the hour, the lines are in no order that tells.
     """
-    rows = pl.DataFrame({"tag": tags, "t": local, "twice": twice}).with_row_index("row").filter("twice")
+    rows = pl.DataFrame({"tag": tags, "t": local, "twice": twice}).with_row_index("row").drop_nulls("t")
+    rows = rows.with_columns(pl.int_range(pl.len()).over("tag").alias("place")).filter("twice")
     night = ["tag", pl.col("t").dt.date()]
     step = pl.col("t").diff().over(night)
     back = pl.when((step < 0).any().over(night)).then(step < 0).otherwise(step <= 0).fill_null(False)
     passed = rows.with_columns(back=back).with_columns(
-        second=pl.col("back").cum_max().over(night), often=(pl.col("back").sum() > 1).over(night)
+        second=pl.col("back").cum_max().over(night),
+        often=((pl.col("back").sum() > 1) | (pl.col("place").diff() > 1).any()).over(night),
     )
     second, often = (
         pl.zeros(len(local), dtype=pl.Boolean, eager=True).scatter(passed.filter(name)["row"], True)

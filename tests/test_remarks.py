@@ -94,3 +94,13 @@ def test_of_tags_one_after_the_other_each_has_a_step_of_its_own() -> None:
     raw = pl.DataFrame(written, ["tag", "when"], orient="row").with_row_index("line")
     read = read_stamps(raw, DENVER, None, "x.csv", one_a_line=False)["time"]
     assert read.to_list() == [one for _, one in rows]
+
+
+@pytest.mark.parametrize("form", ["%d/%m/%Y %H:%M", "%m/%d/%Y %H:%M"])
+def test_the_night_is_read_in_the_order_of_the_whole_file(form: str, make_plant: MakePlant) -> None:
+    """31 October tells day from month; 1 November alone can be read both ways."""
+    instants = [datetime(2026, 11, 1, 2, tzinfo=UTC) + timedelta(minutes=15 * k) for k in range(40)]
+    lines = [f"{one.astimezone(DENVER):{form}},1.{k:02d}" for k, one in enumerate(instants)]
+    intake = take_in(make_plant(a="\n".join(["Time,AIT-2", *lines, ""])), now=NOW)
+    assert [(one.status, one.remarks) for one in intake.outcomes] == [("read", ())]
+    assert intake.total("stored") == 40

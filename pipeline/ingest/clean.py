@@ -231,7 +231,7 @@ class Cleaner:
         rows = rows.with_columns(pl.col("tag").cast(pl.String))
         before = sum(len(earlier) for earlier in self.repeated)
         read = read_stamps(
-            pl.concat([*self.repeated, rows]),
+            pl.concat([*(earlier.drop("time") for earlier in self.repeated), rows]),
             zone,
             self.order,
             self.file,
@@ -243,7 +243,7 @@ class Cleaner:
         self.is_unclear |= bool(reasons.str.ends_with(UNCLEAR).any())
         if not is_steady(read["time"], zone):
             repeated = is_repeated(read["time"], zone)
-            self.repeated.append(rows.filter(repeated))
+            self.repeated.append(rows.with_columns(read["time"]).filter(repeated))
             self.ends_in_repeated_hour = runs_backwards(read["time"]) and bool(repeated[-1])
         return read
 

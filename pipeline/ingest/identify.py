@@ -8,6 +8,7 @@ from pipeline.errors import RefusedError
 from pipeline.ingest.head import BESIDE_A_VALUE, head_of
 from pipeline.ingest.series import refuse_series
 from pipeline.ingest.sheet import Sheet
+from pipeline.ingest.utf16 import utf16_of
 from pipeline.ingest.vocabulary import SCALE_NAMES, VALUE_NAMES, called, has_date, is_number
 from pipeline.parts import parts
 
@@ -68,9 +69,10 @@ def to_utf8(data: bytes, name: str, encoding: str) -> bytes:
     RefusedError
         It is not text, or not in the encoding the plant names.
     """
-    wide = _utf16_of(data)
+    wide = utf16_of(data)
     if wide:
-        return _line_ends(_decoded(data, name, wide).encode())
+        # Of a file that was cut off within a sign, the rest is read.
+        return _line_ends(_decoded(data[: len(data) // 2 * 2], name, wide).encode())
     _refuse_binary(data, name)
     body = data.removeprefix(b"\xef\xbb\xbf")
     if not is_utf8(body):
@@ -87,22 +89,6 @@ def is_utf8(data: bytes) -> bool:
     except UnicodeDecodeError:
         return False
     return True
-
-
-def _utf16_of(data: bytes) -> str | None:
-    """Return which UTF-16 the text is in; None where it is not: by its mark, or by its pattern of zeros."""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return "utf-16"
-    start = data[: _HEAD_BYTES // 16]
-    even, odd = start[::2], start[1::2]
-    for zeros, letters, encoding in ((odd, even, "utf-16-le"), (even, odd, "utf-16-be")):
-        if (
-            len(data) % 2 == 0
-            and zeros.count(0) * 10 > len(zeros) * 9
-            and letters.count(0) * 10 < len(letters)
-        ):
-            return encoding
-    return None
 
 
 def _refuse_binary(data: bytes, name: str) -> None:

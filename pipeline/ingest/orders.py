@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline.errors import RefusedError
 from pipeline.ingest.forms import ISO_FORMS, LOCAL_FORMS, Order, parsed
-from pipeline.ingest.rewriting import WEEKDAY, ZONE_BEHIND, rewritten
+from pipeline.ingest.rewriting import CLOCK_FIRST, WEEKDAY, ZONE_BEHIND, rewritten
 
 _LOCAL_DATE = r"^\d{1,2}[/.-]\d{1,2}[/.-]\d{2}(?:\d{2})?(?:\D|$)"
 _TWO_DIGIT_YEARS = r"^\d{2}[/.-]\d{1,2}[/.-]\d{1,2}(?:\D|$)"
@@ -16,14 +16,16 @@ _YEAR_FIRST = tuple(
 _DATE = r"(\d{1,4}[/.-]\d{1,2}[/.-]\d{1,4})"
 _MOST_SLIPS = 1
 """Days that fit the other order and may still be slips of the pen: two are a habit."""
+_FEW = 64
+"""Stamps that tell whether the clock stands first."""
 _FEWEST_TURNED = 2
 _PAUSE = timedelta(days=7)
 """How long the record of a sheet may pause and still run on by days: judgement, no source."""
 _RECENT = timedelta(days=5 * 366)
 """How old an export may be before a year of two digits is doubted: judgement, no source."""
 _LOCAL_HOUR = (
-    r"^\s*(?:[A-Za-z]{3,9}\.?,?\s+)?(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
-    r"(?:[ T]+(?<hour>\d{1,2}):[^apAP]*(?<half>[apAP])?)?"
+    r"^\s*(?:\pL{2,10}\.?,?\s+)?(?<date>\d{1,2}[/.-]\d{1,2}[/.-]\d{2,4})"
+    r"(?:[ T]+(?<hour>\d{1,2})(?:[:.h]|\d\d(?:\d\d)?(?:\D|$))[^apAP]*(?<half>[apAP])?)?"
 )
 """The date, the hour and the half of the day of a stamp: what the order of day and month is told by."""
 
@@ -75,15 +77,21 @@ def order_of(texts: pl.Series, file: str, not_after: datetime | None = None) -> 
 
 def hours_of(texts: pl.Series) -> pl.Series:
     """Return the distinct hours of day-and-month stamps, as stamps."""
-    found = texts.str.extract_groups(_LOCAL_HOUR).struct.unnest().drop_nulls("date")
+    found = _date_first(texts).str.extract_groups(_LOCAL_HOUR).struct.unnest().drop_nulls("date")
     clock = pl.format(" {}:00{}", "hour", pl.format(" {}m", "half").fill_null("")).fill_null("")
     return found.select(pl.concat_str("date", clock).alias("when")).to_series().unique(maintain_order=True)
+
+
+def _date_first(texts: pl.Series) -> pl.Series:
+    """Return stamps with the date first, where the first of them have the clock first."""
+    has_clock_first = texts.head(_FEW).str.contains(CLOCK_FIRST.pattern).any()
+    return texts.str.replace(CLOCK_FIRST.pattern, "$2 $1") if has_clock_first else texts
 
 
 def _local_dates(texts: pl.Series) -> tuple[pl.Series, pl.Series, pl.Series]:
     """Return the distinct stamps that begin with a day or a month, and what they are with either first."""
     bare = (
-        texts.unique(maintain_order=True)
+        _date_first(texts.unique(maintain_order=True))
         .str.replace(WEEKDAY.pattern, "")
         .str.replace(ZONE_BEHIND.pattern, "")
     )

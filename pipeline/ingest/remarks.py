@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.clock import to_local
 from pipeline.errors import RefusedError
 from pipeline.ingest.clean import Cleaned, Cleaner
+from pipeline.ingest.forms import Order
 from pipeline.ingest.grid import TIME
 from pipeline.ingest.qualities import code_of
 from pipeline.ingest.stamps import read_stamps
@@ -69,14 +70,18 @@ class Remarks:
         rows = pl.concat(cleaner.repeated) if cleaner.repeated else None
         if rows is None or self.span is None:
             return []
-        zone, order = cleaner.zone or cleaner.plant.zone, cleaner.order
-        read = read_stamps(rows, zone, order, self.file, cleaner.one_time_a_line)["time"]
-        # A stamp that carries its offset from UTC is the same instant on every clock.
-        elsewhere = read_stamps(rows, UTC, order, self.file, False)["time"]
-        walls = pl.DataFrame({"time": read}).filter((read != elsewhere).fill_null(False))
-        walls = walls.with_columns(to_local(pl.col("time"), zone).alias("wall"))
+        walls = rows.filter(~_carry_offsets(rows, self.file)).drop_nulls("time")
+        walls = walls.with_columns(to_local(pl.col("time"), cleaner.zone or cleaner.plant.zone).alias("wall"))
         nights = walls.group_by(pl.col("wall").dt.date(), maintain_order=True)
         return [remark for _, night in nights for remark in _of_night(night, self.span, self.file)]
+
+
+def _carry_offsets(rows: pl.DataFrame, file: str) -> pl.Series:
+    """Mark stamps that carry their offset from UTC: they are the same instant on every clock."""
+    orders: tuple[Order, Order] = ("month_first", "day_first")
+    elsewhere = [read_stamps(rows, UTC, order, file, False)["time"] for order in orders]
+    same = [(rows["time"] == times).fill_null(False) for times in elsewhere]
+    return same[0] | same[1]
 
 
 def _of_night(night: pl.DataFrame, span: tuple[datetime, datetime], file: str) -> list[str]:

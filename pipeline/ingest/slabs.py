@@ -9,6 +9,7 @@ from os import SEEK_CUR
 from typing import BinaryIO, TypeVar
 
 from pipeline.ingest.lines import line_ends
+from pipeline.ingest.utf16 import START, utf16_of
 
 Item = TypeVar("Item")
 Made = TypeVar("Made")
@@ -18,8 +19,6 @@ SLAB_BYTES = 8 * 2**20
 
 _WORKERS = 2
 """Slabs worked on side by side: more would wait for each other in memory."""
-
-_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 
 @dataclass(frozen=True)
@@ -54,7 +53,7 @@ def slabs_of(stream: BinaryIO, whole: bool, size: int | None = None) -> Iterator
         About how many bytes a slab has; by default SLAB_BYTES.
     """
     start, size = stream.tell(), size or SLAB_BYTES
-    whole = whole or stream.read(2) in _UTF_16
+    whole = whole or utf16_of(stream.read(START)) is not None
     stream.seek(start)
     line, is_last = 1, False
     while not is_last:

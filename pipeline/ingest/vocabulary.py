@@ -69,12 +69,18 @@ _UNDER_A_TIME = re.compile(
 )
 _RULE = re.compile(r"[-=_+|\s]+")
 
+_LETTERS = r"[^\W\d_]"
 _WRITTEN_DATE = (
     r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})(?!\d)|"
-    r"\d{1,2}[-/ ][a-z]{3,9}\.?[-/, ]+\d{2,4}|\d{4}-[a-z]{3,9}-\d{1,2}|[a-z]{3,9}\.? \d{1,2},? \d{4}|"
-    r"(?:19|20)\d{6}(?!\d)"
+    rf"\d{{1,2}}(?:[-/ ]|\. ?| de ){_LETTERS}{{3,10}}\.?(?:[-/, ]+| de )\d{{2,4}}|"
+    r"\d{4}-[a-z]{3,9}-\d{1,2}|"
+    rf"{_LETTERS}{{3,9}}\.? \d{{1,2}},? \d{{4}}|\d{{1,2}}[a-z]{{3}}\d{{2}}(?:\d\d)?(?=[: ])|"
+    r"(?:19|20)\d{6}(?!\d)|(?:19|20)\d\d[-/][0-3]\d\d(?!\d)|\d{4}_\d\d_\d\d(?=[ _t])"
 )
-_DATE = re.compile(rf"(?:[a-z]{{2,9}},? )?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE)
+_CLOCK_BEFORE = r"\d{1,2}:\d\d(?::\d\d(?:[.,]\d+)?)?(?: ?[ap]\.?m\.?)?,? "
+_DATE = re.compile(
+    rf"(?:{_LETTERS}{{2,10}}[.,]{{0,2}} |{_CLOCK_BEFORE})?(?:{_WRITTEN_DATE})(?:$|[t ,:_\-z])", re.IGNORECASE
+)
 _NUMBER = re.compile(r"[+-]?(?:[.,]?\d[\d.,]*(?:e[+-]?\d+)?|nan)", re.IGNORECASE)
 _NUMBER_AS_TIME = re.compile(r"[2-7]\d{4}(?:[.,]\d+)?|\d{9,10}(?:[.,]\d+)?|\d{12,14}|\d{16}|\d{19}")
 

@@ -111,7 +111,11 @@ def test_wide_files(plant: Plant, text: str) -> None:
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(wide(), st.sampled_from(["utf-8", "cp1252", "utf-16"]), st.sampled_from(["", "µ"]))
+@given(
+    wide(),
+    st.sampled_from(["utf-8", "cp1252", "utf-16", "utf-16-le", "utf-16-be"]),
+    st.sampled_from(["", "µ"]),
+)
 def test_long_files(plant: Plant, text: str, encoding: str, sign: str) -> None:
     """The same cells, a line each; codes of quality that only the whole file explains."""
     header, *lines = text.replace("\r", "").split("\n")
