@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 import pytest
 
-from pipeline.config.load import Plant
+from pipeline.config.load import Plant, load
 from pipeline.ingest.stamps import read_stamps
 from pipeline.intake import Intake, take_in
 from pipeline.say import say_intake
@@ -104,3 +104,22 @@ def test_the_night_is_read_in_the_order_of_the_whole_file(form: str, make_plant:
     intake = take_in(make_plant(a="\n".join(["Time,AIT-2", *lines, ""])), now=NOW)
     assert [(one.status, one.remarks) for one in intake.outcomes] == [("read", ())]
     assert intake.total("stored") == 40
+
+
+@pytest.mark.parametrize(
+    "zone", ["Europe/London", "Australia/Lord_Howe", "America/St_Johns", "America/Denver"]
+)
+@pytest.mark.parametrize("step", [5, 15, 30])
+def test_an_hour_shown_twice_is_not_remarked_upon(zone: str, step: int, make_plant: MakePlant) -> None:
+    """Clocks of the tz database, of which one comes back to UTC and one steps back half an hour."""
+    own = make_plant()
+    config = own.folder / "config" / "plant.toml"
+    config.write_text(config.read_text().replace("America/Denver", zone))
+    clock = ZoneInfo(zone)
+    start = datetime(2026, 4, 4, tzinfo=UTC) if zone.startswith("Aus") else datetime(2026, 10, 24, tzinfo=UTC)
+    instants = [start + timedelta(minutes=step * k) for k in range(10 * 24 * 60 // step)]
+    lines = [f"{one.astimezone(clock):%Y-%m-%d %H:%M},1.0" for one in instants]
+    (own.folder / "trends" / "a.csv").write_text("\n".join(["Time,AIT-2", *lines, ""]))
+    intake = take_in(load(own.folder), now=NOW)
+    assert [one.remarks for one in intake.outcomes] == [()]
+    assert intake.total("stored") == len(instants)

@@ -1,7 +1,7 @@
 """Remarks: what of a file was read in good faith, and its reader has to know; said beside its accounts."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime, timedelta, timezone
 
 import polars as pl
 
@@ -14,6 +14,8 @@ from pipeline.ingest.qualities import code_of
 from pipeline.ingest.stamps import read_stamps
 
 _SHOWN = 3
+_NOWHERE = timezone(timedelta(minutes=1))
+"""No clock of the world shows the time of this one."""
 _OFFSETS = "export its times with their offset from UTC"
 
 
@@ -79,7 +81,7 @@ class Remarks:
 def _carry_offsets(rows: pl.DataFrame, file: str) -> pl.Series:
     """Mark stamps that carry their offset from UTC: they are the same instant on every clock."""
     orders: tuple[Order, Order] = ("month_first", "day_first")
-    elsewhere = [read_stamps(rows, UTC, order, file, False)["time"] for order in orders]
+    elsewhere = [read_stamps(rows, _NOWHERE, order, file, False)["time"] for order in orders]
     same = [(rows["time"] == times).fill_null(False) for times in elsewhere]
     return same[0] | same[1]
 
