@@ -31,7 +31,18 @@ WORDS = {
 FLAGS = {
     **dict.fromkeys(["bad", "invalid", "is bad"], ("bad", "good")),
     **dict.fromkeys(
-        ["questionable", "suspect", "doubtful", "uncertain", "substituted"], ("uncertain", "good")
+        [
+            "questionable",
+            "suspect",
+            "doubtful",
+            "uncertain",
+            "substituted",
+            "flag",
+            "flagged",
+            "data flag",
+            "qc flag",
+        ],
+        ("uncertain", "good"),
     ),
     **dict.fromkeys(["good", "valid", "is good", "isgood", "is valid", "isvalid"], ("good", "bad")),
 }

@@ -32,7 +32,8 @@ TEXT_VALUE_NAMES = _words(
 """What holds a state in words, where the value beside it is blank."""
 QUALITY_NAMES = _words(
     "quality|status|quality code|q|qual|qual code|qlty|opc quality|opcquality|quality_code|status code|"
-    "statuscode|qualität|calidad|estado|qualité|état"
+    "statuscode|flag|flags|data flag|qualifier|qualifiers|data qualifier|qc|qc flag|"
+    "qualität|calidad|estado|qualité|état"
 )
 UNIT_NAMES = _words(
     "unit|units|eng units|eng unit|engineering units|engineering unit|eu|uom|einheit|unidad|unidades|unité"

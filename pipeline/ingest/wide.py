@@ -136,9 +136,10 @@ def quality_of(head: Head) -> pl.Expr:
     """Return the quality of lines with one value: words or codes, or what a column of yes and no says."""
     column = head.column(QUALITY_NAMES)
     column = _worded(head) if column is None else column
-    said = pl.lit(None, pl.String) if column is None else pl.col(f"c{column}")
     flags = [(head.names.index(name), *meant) for name, meant in FLAGS.items() if name in head.names]
     flags = [flag for flag in flags if {text.lower() for text in head.texts(flag[0])} <= YES | NO]
+    is_flag = column in {place for place, _, _ in flags}
+    said = pl.lit(None, pl.String) if column is None or is_flag else pl.col(f"c{column}")
     words = [flagged(pl.col(f"c{place}"), yes, no) for place, yes, no in flags]
     doubts = [pl.when(~word.is_in(["good", ""])).then(word) for word in words]
     return pl.coalesce(*doubts, said, *words).alias("quality")

@@ -93,7 +93,10 @@ def test_a_unit_nobody_knows_is_asked_for(tmp_path):
     [
         ("Time,AIT-1\n" + "".join(f"{time},7,1\n" for time in TIMES), "line 2: the line has 3 cells"),
         ("Time,A,A\n" + "".join(f"{time},7,1\n" for time in TIMES), "'A' stands more than once"),
-        ("Time,AIT-1\n" + "".join(f"2026-{day:03d}T00:00,7\n" for day in range(1, 30)), "'2026-001T00:00'"),
+        (
+            "Time,AIT-1\n" + "".join(f"2026-W{week:02d}-1T00:00,7\n" for week in range(1, 30)),
+            "'2026-W01-1T00:00'",
+        ),
         (
             "Time,AIT-1\n" + "".join(f"26/01/02 {hour:02d}:00,7\n" for hour in range(24)),
             "a year of two digits",
