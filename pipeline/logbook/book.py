@@ -7,7 +7,8 @@ import polars as pl
 
 from pipeline.config.load import Plant
 from pipeline.errors import Fault
-from pipeline.logbook import calibrations, lab, maintenance, verdicts
+from pipeline.logbook import calibrations, lab, maintenance, sheets, verdicts
+from pipeline.logbook.pages import workbooks
 from pipeline.logbook.slips import Slips
 
 
@@ -50,4 +51,5 @@ def read_logbook(
     windows, window_faults = maintenance.read(folder, plant.zone, subjects, order)
     words, word_faults = verdicts.read(folder, plant.zone, order)
     book = Logbook(grabs, services, windows, words)
-    return book, [*faults, *service_faults, *window_faults, *word_faults]
+    patterns = (calibrations.FILE, maintenance.FILE, verdicts.FILE, sheets.PATTERN)
+    return book, [*workbooks(folder, *patterns), *faults, *service_faults, *window_faults, *word_faults]

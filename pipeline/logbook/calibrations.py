@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.errors import Fault
 from pipeline.logbook.lines import Line, UnreadableError, read_table
 from pipeline.logbook.moments import Order
+from pipeline.logbook.pages import pages
 from pipeline.logbook.sheets import MEASURED, is_visited, sheets
 from pipeline.table import CALIBRATIONS
 
@@ -47,7 +48,7 @@ def read(
         return _service(line, instruments) if is_visited(line) else None
 
     log, faults = read_table(
-        [folder / FILE], SCHEMA, NEEDED, lambda line: _service(line, instruments), zone, order
+        pages(folder, FILE), SCHEMA, NEEDED, lambda line: _service(line, instruments), zone, order
     )
     filled, more = read_table(sheets(folder), SCHEMA, NEEDED, row, zone, order)
     frame = pl.concat([log, filled]).unique(maintain_order=True)

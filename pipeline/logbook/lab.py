@@ -11,10 +11,12 @@ from pipeline.config.tags import Tag
 from pipeline.errors import Fault
 from pipeline.logbook.lines import TIME_REMEDY, Line, UnreadableError, read_table
 from pipeline.logbook.moments import Order, has_clock
+from pipeline.logbook.pages import pages, workbooks
 from pipeline.table import GRABS
 from pipeline.units import as_written, conversion
 
 SCHEMA = GRABS
+PATTERN = "*.csv"
 NEEDED = ("tag", "time", "value")
 FAST_CLOCK = timedelta(hours=1)
 """So far the bench's clock may be ahead: in summer, where ours or the plant's keeps standard time."""
@@ -61,8 +63,8 @@ def read(
             look(line, tag)
         return grab
 
-    files = sorted(folder.glob("*.csv")) if folder.is_dir() else []
-    frame, faults = read_table(files, SCHEMA, NEEDED, row, zone, order)
+    frame, faults = read_table(pages(folder, PATTERN), SCHEMA, NEEDED, row, zone, order)
+    faults = [*workbooks(folder, PATTERN), *faults]
     return frame.unique(maintain_order=True).sort("tag", "time", maintain_order=True), faults
 
 

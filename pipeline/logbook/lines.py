@@ -1,10 +1,9 @@
 """Lines: a table that people keep by hand, read line by line, with a fault for each that is wrong."""
 
-import csv
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
-from io import StringIO
 from pathlib import Path
 
 import polars as pl
@@ -12,6 +11,7 @@ import polars as pl
 from pipeline.config.dialect import BOTH_WAYS, Dialect, dialect_of
 from pipeline.errors import Fault
 from pipeline.logbook.moments import Order, moment
+from pipeline.logbook.records import UnclosedError, records
 from pipeline.table import Schema
 
 TIME_REMEDY = "write it as 2026-11-09 07:30, in the plant's wall clock"
@@ -67,7 +67,7 @@ class Line:
         except ValueError as error:
             raise UnreadableError(column, str(error), BOTH_WAYS) from None
         try:
-            value = float(text)
+            value = float(text if "_" not in text else "nan")
         except ValueError:
             value = float("nan")
         if not abs(value) < float("inf"):
@@ -133,30 +133,36 @@ def _lines(
     text: str, separator: str, file: str, needed: list[str]
 ) -> tuple[list[tuple[int, dict[str, str]]], list[Fault]]:
     """Return each line that is not blank, with its number and trimmed cells."""
-    reader = csv.reader(StringIO(text, newline=""), delimiter=separator)
-    header = [cell.strip().lower() for cell in next(reader, [])]
+    found = records(text, separator, needed)
+    first = next(found, (1, list[str]()))[1]
+    header = [] if isinstance(first, UnclosedError) else [cell.strip().lower() for cell in first]
     missing = [name for name in needed if name not in header]
     if missing:
         remedy = "add it to the header and fill it in"
         return [], [Fault(file, 1, name, "the column is missing", remedy) for name in missing]
     lines: list[tuple[int, dict[str, str]]] = []
     faults: list[Fault] = []
-    for cells in reader:
+    for number, cells in found:
+        if isinstance(cells, UnclosedError):
+            faults.append(Fault(file, number, None, str(cells), "correct this line; the others are read"))
+            continue
         trimmed = [cell.strip() for cell in cells]
         if not any(trimmed):
             continue
         if any(trimmed[len(header) :]):
             remedy = f"put quotes around a cell with {separator!r} in it"
-            faults.append(Fault(file, reader.line_num, None, "the line is longer than the header", remedy))
+            faults.append(Fault(file, number, None, "the line is longer than the header", remedy))
             continue
-        lines.append((reader.line_num, dict(zip(header, trimmed, strict=False))))
+        lines.append((number, dict(zip(header, trimmed, strict=False))))
     return lines, faults
 
 
 def _text(path: Path) -> str:
-    """Read UTF-8, or what a spreadsheet saves where it is not."""
+    """Read UTF-8, UTF-16 with its mark, or what a spreadsheet saves; NUL is what a disk left, and no text."""
     content = path.read_bytes()
+    encoding = "utf-16" if content.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) else "utf-8-sig"
     try:
-        return content.decode("utf-8-sig")
+        text = content.decode(encoding)
     except UnicodeDecodeError:
-        return content.decode("cp1252", errors="replace")
+        text = content.decode("cp1252", errors="replace")
+    return text.replace("\0", "")

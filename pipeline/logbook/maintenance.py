@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.errors import Fault
 from pipeline.logbook.lines import Line, UnreadableError, read_table
 from pipeline.logbook.moments import Order, has_clock
+from pipeline.logbook.pages import pages
 from pipeline.table import MAINTENANCE
 
 SCHEMA = MAINTENANCE
@@ -39,7 +40,7 @@ def read(
     faults : list of Fault
         Lines left out: unknown subject, no time, an end before its start.
     """
-    paths = [folder / FILE]
+    paths = pages(folder, FILE)
     frame, faults = read_table(paths, SCHEMA, NEEDED, lambda line: _window(line, subjects), zone, order)
     return frame.sort("start", "subject", maintain_order=True), faults
 

@@ -49,10 +49,10 @@ def _read(text: str, order: Order | None) -> datetime:
         return datetime.fromisoformat(text)
     except ValueError:
         pass
-    if order is not None:
-        for date, clock in product((_DATES[order],), _CLOCKS):
-            try:
-                return datetime.strptime(text, date + clock)
-            except ValueError:
-                continue
+    dates = ("%Y-%m-%d", *([_DATES[order]] if order else []))
+    for date, clock in product(dates, _CLOCKS):
+        try:
+            return datetime.strptime(text, date + clock)
+        except ValueError:
+            continue
     raise ValueError(f"{text!r} is not a time")

@@ -7,6 +7,7 @@ folder, under any name that begins with ``field-sheet``, it is read as calibrati
 from pathlib import Path
 
 from pipeline.logbook.lines import Line
+from pipeline.logbook.pages import pages
 
 PATTERN = "field-sheet*.csv"
 MEASURED = ("as_found", "cleaned", "as_left", "reference", "reference_after")
@@ -14,7 +15,7 @@ MEASURED = ("as_found", "cleaned", "as_left", "reference", "reference_after")
 
 def sheets(folder: Path) -> list[Path]:
     """Return the field sheets of a logbook folder, by name; the folder may be missing."""
-    return sorted(folder.glob(PATTERN))
+    return pages(folder, PATTERN)
 
 
 def is_visited(line: Line) -> bool:

@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.errors import Fault
 from pipeline.logbook.lines import Line, UnreadableError, read_table
 from pipeline.logbook.moments import Order
+from pipeline.logbook.pages import pages
 from pipeline.logbook.sheets import sheets
 from pipeline.table import VERDICTS
 
@@ -37,7 +38,7 @@ def read(folder: Path, zone: tzinfo, order: Order | None = None) -> tuple[pl.Dat
     faults : list of Fault
         Lines left out: no finding's id, an unknown verdict, no time.
     """
-    told, faults = read_table([folder / FILE], SCHEMA, NEEDED, _verdict, zone, order)
+    told, faults = read_table(pages(folder, FILE), SCHEMA, NEEDED, _verdict, zone, order)
     filled, more = read_table(sheets(folder), SCHEMA, NEEDED, _answer, zone, order)
     return pl.concat([told, filled]), [*faults, *more]
 
