@@ -1,7 +1,6 @@
 """Head: the first lines of an export, split into cells; all that a layout may judge by."""
 
 import csv
-import re
 from collections import Counter
 from dataclasses import dataclass
 from datetime import tzinfo
@@ -9,7 +8,7 @@ from functools import cached_property
 from itertools import zip_longest
 from typing import Literal
 
-from pipeline.ingest.heading import Heading, find_heading, under_times
+from pipeline.ingest.heading import Heading, find_heading, split_date, under_times, with_rest
 from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
@@ -30,6 +29,7 @@ from pipeline.ingest.vocabulary import (
     is_rule,
     names_a_time,
     names_a_zone,
+    order_spelled,
     owner_of_time,
 )
 from pipeline.ingest.zones import times_in, zone_said_by, zone_written
@@ -48,10 +48,6 @@ _ZONE_KEYS = frozenset(("time zone", "timezone", "time_zone", "tz"))
 _OFFSET_KEYS = frozenset(
     ("utc offset", "gmt offset", "offset from utc", "offset from gmt", "time zone offset")
 )
-_ORDERS: dict[Literal["month_first", "day_first"], re.Pattern[str]] = {
-    "month_first": re.compile(r"\bmm?[-/.]dd?[-/.]yy", re.IGNORECASE),
-    "day_first": re.compile(r"\bdd?[-/.]mm?[-/.]yy", re.IGNORECASE),
-}
 
 
 @dataclass(frozen=True)
@@ -106,15 +102,17 @@ class Head:
 
     @cached_property
     def when_columns(self) -> tuple[int, ...]:
-        """Where the time stands: one column, or a date and its clock, side by side; empty if nowhere."""
+        """Where the time stands: one column, or its parts, side by side; empty if nowhere."""
+        if split := split_date(self.names):
+            return split
         for place, name in enumerate(self.names):
             following = self.names[place + 1] if place + 1 < len(self.names) else ""
             if name in DATE_NAMES and following in CLOCK_NAMES:
-                return place, place + 1
+                return with_rest(self.names, (place, place + 1))
             if name in CLOCK_NAMES and following in DATE_NAMES and not self._holds_dates(place):
-                return place + 1, place
+                return with_rest(self.names, (place + 1, place))
             if names_a_time(name):
-                return (place,)
+                return with_rest(self.names, (place,))
         # A first column that begins like a time and explains itself, or stands over a column of times.
         explained = bool(self.header) and explains_a_time(self.header[0])
         owned = next((place for place in range(len(self.names) - 1) if self._owns(place)), None)
@@ -151,7 +149,7 @@ class Head:
         """Columns of time that belong to the tag beside them; empty where one time stands for all."""
         names = self.names
         own = tuple(place for place in range(len(names) - 1) if self._owns(place))
-        if own:
+        if own or split_date(names):
             return own
         named = [place for place, name in enumerate(names) if names_a_time(name)]
         clocks = [
@@ -242,7 +240,7 @@ class Head:
     @cached_property
     def order_said(self) -> Literal["month_first", "day_first"] | None:
         """The order of day and month that the header spells out (``DD/MM/YYYY``); None where it does not."""
-        return next((order for order, form in _ORDERS.items() if any(map(form.search, self._of_times))), None)
+        return order_spelled(self._of_times)
 
     def _fitted(self, cells: tuple[str, ...]) -> tuple[str, ...]:
         return (*cells[: self.width], *[""] * (self.width - len(cells)))

@@ -4,6 +4,8 @@ English, and what recorders set to German, Spanish or French write.
 """
 
 import re
+from collections.abc import Sequence
+from typing import Literal
 
 
 def _words(text: str) -> frozenset[str]:
@@ -21,6 +23,14 @@ DATE_NAMES = _words("date|day|datum|fecha")
 HOUR_NAMES = _words("hour|hr|hours|hour ending|stunde|hora|heure")
 CLOCK_NAMES = _words("time|clock|time of day|uhrzeit|zeit") | HOUR_NAMES
 """What stands beside a date column and holds the clock, or the hour alone."""
+YEAR_NAMES = _words("year|yr|yyyy|jahr|año|année")
+MONTH_NAMES = _words("month|mon|mo|monat|mes|mois")
+DAY_NAMES = _words("day|dd|tag|día|jour")
+MINUTE_NAMES = _words("minute|minutes|minuto|minutos")
+SECOND_NAMES = _words("second|seconds|sec|sekunde|segundo|segundos|seconde|secondes")
+FRACTION_NAMES = _words("millisecond|milliseconds|millitm|ms|msec")
+HALF_NAMES = _words("am/pm|ampm|am_pm|am pm|a/p|meridiem")
+"""What stands behind a date or a clock and holds more of the time."""
 TAG_NAMES = _words(
     "tag|tag name|tagname|tag_name|tag id|tag_id|tagid|point|point name|point id|pointname|signal|channel|"
     "variable|messstelle|kanal|etiqueta|punto|señal|repère|point de mesure|voie"
@@ -68,6 +78,10 @@ _UNDER_A_TIME = re.compile(
     r"[(\[][^()\[\]]*[A-Za-z][^()\[\]]*[)\]]|(?i:utc|gmt)(?: ?[+-] ?\d{1,2}(?::?\d\d)?)?|"
     r"(?i:[ymdhs]{1,4}(?:[-/.:, t]+[ymdhsap]{1,4})+)|[A-Z]{2,5}"
 )
+_ORDERS: dict[Literal["month_first", "day_first"], re.Pattern[str]] = {
+    "month_first": re.compile(r"\bmm?[-/.]dd?[-/.]yy", re.IGNORECASE),
+    "day_first": re.compile(r"\bdd?[-/.]mm?[-/.]yy", re.IGNORECASE),
+}
 _RULE = re.compile(r"[-=_+|\s]+")
 
 _LETTERS = r"[^\W\d_]"
@@ -155,3 +169,8 @@ def is_number(cell: str) -> bool:
 def may_be_time(cell: str) -> bool:
     """Whether a cell can be a time: a date, or a number such as seconds since 1970 or a serial day."""
     return has_date(cell) or _NUMBER_AS_TIME.fullmatch(cell) is not None
+
+
+def order_spelled(names: Sequence[str]) -> Literal["month_first", "day_first"] | None:
+    """Return the order of day and month that names of times spell out: ``Date (DD/MM/YYYY)``; else None."""
+    return next((order for order, form in _ORDERS.items() if any(map(form.search, names))), None)

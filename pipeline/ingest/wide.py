@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.ingest.cells import Cut, Uncut
+from pipeline.ingest.clocks import when_of
 from pipeline.ingest.columns import Column, columns_of, flagged, says_good_or_bad
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.grid import Grid
@@ -14,7 +15,6 @@ from pipeline.ingest.qualities import FLAGS, NO, YES
 from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import (
-    HOUR_NAMES,
     QUALITY_NAMES,
     TAG_NAMES,
     TEXT_VALUE_NAMES,
@@ -22,7 +22,6 @@ from pipeline.ingest.vocabulary import (
     VALUE_NAMES,
     without_brackets,
 )
-from pipeline.ingest.zones import with_hours
 from pipeline.table import RAW, empty
 
 WHEN, LINE = "\0when", "\0line"
@@ -81,30 +80,6 @@ def _has_empty_lines(
         return False
     readings = pl.col([f"c{column.place}" for column in columns])
     return not cells.whole(without).select(pl.any_horizontal(readings != "")).to_series().all()
-
-
-def when_of(head: Head) -> pl.Expr:
-    """Return the time as written: one column, or a date, its clock and its zone with spaces between."""
-    columns = [f"c{place}" for place in (*head.when_columns, *head.zone_columns)]
-    if len(columns) == 1:
-        return pl.col(columns[0])
-    hours = [f"c{place}" for place in head.when_columns if head.names[place] in HOUR_NAMES]
-    full = pl.col(hours).str.replace(r"^\d{1,2}$", "${0}:00")
-    others = [full if column in hours else pl.col(column) for column in columns]
-    if len(head.when_columns) == 2 and _clocks_as_numbers(head.texts(head.when_columns[1])):
-        # A spreadsheet takes 0015 for a number, and writes 15.
-        others[1] = (
-            pl.col(columns[1]).str.replace(r"^\d{1,3}$", "000${0}").str.replace(r"^0*(\d{4})$", "${1}")
-        )
-    if head.zone_columns:
-        others[-1] = with_hours(others[-1])
-    return pl.concat_str(others, separator=" ").str.strip_chars()
-
-
-def _clocks_as_numbers(texts: set[str]) -> bool:
-    """Whether clocks are written without a mark, 2330, and none with one."""
-    numbers = all(text.isdecimal() and len(text) <= 4 for text in texts)
-    return numbers and any(len(text) > 2 for text in texts)
 
 
 def _is_before(column: Column, head: Head) -> bool:

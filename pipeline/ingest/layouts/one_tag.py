@@ -5,11 +5,12 @@ import re
 import polars as pl
 
 from pipeline.errors import RefusedError
+from pipeline.ingest.clocks import when_of
 from pipeline.ingest.furniture import without_furniture
 from pipeline.ingest.head import Head, split
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import TAG_NAMES, VALUE_NAMES, has_date
-from pipeline.ingest.wide import quality_of, unit_of, value_of, when_of
+from pipeline.ingest.wide import quality_of, unit_of, value_of
 
 ONE_TIME_A_LINE = False
 

@@ -2,12 +2,13 @@
 
 import polars as pl
 
+from pipeline.ingest.clocks import when_of
 from pipeline.ingest.furniture import read_numbers, without_furniture
 from pipeline.ingest.head import Head
 from pipeline.ingest.numbered import Numbered
 from pipeline.ingest.sheet import Sheet
 from pipeline.ingest.vocabulary import TEXT_VALUE_NAMES
-from pipeline.ingest.wide import quality_of, unit_of, value_of, when_of
+from pipeline.ingest.wide import quality_of, unit_of, value_of
 
 ONE_TIME_A_LINE = False
 
