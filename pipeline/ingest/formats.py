@@ -56,6 +56,14 @@ class Formats:
     styles: tuple[Shown | None, ...]
     sheets: dict[str, str]
 
+    def without_result(self, sheet: str) -> str | None:
+        """Return the place (``B2``) of the first formula whose result the workbook does not hold, if any."""
+        name = self.sheets.get(sheet, "")
+        part = self.book.read(name) if name in self.book.namelist() else b""
+        if b"<f" not in part and b":f" not in part:
+            return None
+        return next((cell.get("r", "") for _, _, cell in _cells(part) if _has_no_result(cell)), None)
+
     def shown(self, sheet: str) -> Iterator[tuple[int, int, str, Shown]]:
         """Yield row, column, number and format of every cell that does not show the number it holds.
 
@@ -73,6 +81,11 @@ class Formats:
             if style and number is not None and cell.get("t", "n") == "n":
                 found.append((row, column, number, style))
         yield from ((row, column - (first or 0), number, style) for row, column, number, style in found)
+
+
+def _has_no_result(cell: ElementTree.Element) -> bool:
+    """Whether a cell holds a formula, and not what comes of it (18.3.1.40); of a text, nothing may come."""
+    return cell.find("{*}f") is not None and not cell.findtext("{*}v") and cell.get("t", "n") != "str"
 
 
 def formats_of(data: bytes) -> Formats:

@@ -86,6 +86,9 @@ def _as_csv(sheet: Any, formats: Formats, name: str, mark: str) -> bytes:
     batch, errors = sheet.to_arrow_with_errors()
     if batch.num_columns == 0 or batch.num_rows == 0:
         return b""
+    if place := formats.without_result(sheet.name):
+        problem = f"its cell {place} holds a formula, and the workbook does not keep what comes of it"
+        raise RefusedError(name, problem, "open it in a spreadsheet, which reckons, and save it")
     columns = [column.to_pylist() for column in batch.columns]
     for error in errors.errors if errors else ():
         row, column = error.position

@@ -262,3 +262,19 @@ def test_a_bare_number_for_a_time_beside_days_from_1904_is_refused() -> None:
     """46027 is 5 January 2026 counted from 1900, as a recorder's CSV has it, and in 2030 from 1904."""
     with pytest.raises(RefusedError, match=r"its times are numbers \(46027\.25\).* from 1904"):
         opened(_book_from_1904(["Time", "AIT-2"], [46027.25, 1.0]), "book.xlsx")
+
+
+def test_formulas_that_nobody_reckoned_are_no_empty_cells() -> None:
+    """A program writes a formula alone (ECMA-376 part 1, 18.3.1.40); a spreadsheet saves its result too."""
+    data = _book(Trend=[["Time", "AIT-2"], ["2026-01-05 00:15", "=1+1"], ["2026-01-05 00:30", "=B2"]])
+    with pytest.raises(RefusedError, match=r"its cell B2 holds a formula.*save it"):
+        opened(data, "book.xlsx")
+    parts = {}
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        for part in book.namelist():
+            parts[part] = book.read(part)
+            for empty in (b"<v></v>", b"<v />", b"<v/>"):
+                parts[part] = parts[part].replace(b"</f>" + empty, b"</f><v>2</v>")
+    assert _contents(_zip(parts), "book.xlsx") == {
+        "book.xlsx/Trend": b"Time,AIT-2\n2026-01-05 00:15,2\n2026-01-05 00:30,2\n"
+    }
