@@ -8,7 +8,7 @@ from functools import cached_property
 from itertools import zip_longest
 from typing import Literal
 
-from pipeline.ingest.heading import Heading, find_heading, split_date, under_times, with_rest
+from pipeline.ingest.heading import Heading, find_heading, local_beside, split_date, under_times, with_rest
 from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
@@ -112,7 +112,7 @@ class Head:
             if name in CLOCK_NAMES and following in DATE_NAMES and not self._holds_dates(place):
                 return with_rest(self.names, (place + 1, place))
             if names_a_time(name):
-                return with_rest(self.names, (place,))
+                return with_rest(self.names, (local_beside(self.names, place),))
         # A first column that begins like a time and explains itself, or stands over a column of times.
         explained = bool(self.header) and explains_a_time(self.header[0])
         owned = next((place for place in range(len(self.names) - 1) if self._owns(place)), None)

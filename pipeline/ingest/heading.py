@@ -130,6 +130,17 @@ def split_date(names: tuple[str, ...]) -> tuple[int, ...]:
     return ()
 
 
+def local_beside(names: tuple[str, ...], place: int) -> int:
+    """Return the place of a local time beside one that does not say whose it is; else that one's.
+
+    Who writes both means two clocks; a time called UTC is as good as the local one.
+    """
+    if any(word in names[place] for word in ("local", "utc", "gmt")):
+        return place
+    others = (at for at, name in enumerate(names) if "local" in name and names_a_time(name))
+    return next(others, place)
+
+
 def with_rest(names: tuple[str, ...], places: tuple[int, ...]) -> tuple[int, ...]:
     """Add to where a time stands the columns behind it that hold more of it: minutes, AM and PM."""
     end = max(places) + 1
