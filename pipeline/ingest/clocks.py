@@ -56,7 +56,7 @@ def _clock(head: Head, place: int, rest: Sequence[int]) -> pl.Expr:
     return cell.str.replace(r"^\d{1,2}$", "${0}:00") if head.names[place] in HOUR_NAMES else cell
 
 
-def _are_numbers(texts: set[str]) -> bool:
+def _are_numbers(texts: frozenset[str]) -> bool:
     """Whether clocks are written without a mark, 2330, and none with one."""
     numbers = all(text.isdecimal() and len(text) <= 4 for text in texts)
     return numbers and any(len(text) > 2 for text in texts)

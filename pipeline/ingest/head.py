@@ -8,12 +8,13 @@ from functools import cached_property
 from itertools import zip_longest
 from typing import Literal
 
-from pipeline.ingest.heading import Heading, find_heading, local_beside, split_date, under_times, with_rest
+from pipeline.ingest.heading import Heading, called_times, find_heading, split_date, with_rest
 from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
     COUNT_NAMES,
     DATE_NAMES,
+    OFFSET_KEYS,
     OFFSET_NAMES,
     QUALITY_NAMES,
     TAG_NAMES,
@@ -21,6 +22,7 @@ from pipeline.ingest.vocabulary import (
     TEXT_VALUE_NAMES,
     UNIT_NAMES,
     VALUE_NAMES,
+    ZONE_KEYS,
     ZONE_NAMES,
     called,
     explains_a_time,
@@ -44,10 +46,6 @@ DELIMITERS = (",", ";", "\t", "|")
 _NO_VALUE_NAMES = QUALITY_NAMES | UNIT_NAMES | TEXT_NAMES | COUNT_NAMES | ZONE_NAMES | {""}
 BESIDE_A_VALUE = _NO_VALUE_NAMES | FLAGS.keys() | TEXT_VALUE_NAMES
 """What may stand beside the value of a line and is no tag."""
-_ZONE_KEYS = frozenset(("time zone", "timezone", "time_zone", "tz"))
-_OFFSET_KEYS = frozenset(
-    ("utc offset", "gmt offset", "offset from utc", "offset from gmt", "time zone offset")
-)
 
 
 @dataclass(frozen=True)
@@ -112,7 +110,7 @@ class Head:
             if name in CLOCK_NAMES and following in DATE_NAMES and not self._holds_dates(place):
                 return with_rest(self.names, (place + 1, place))
             if names_a_time(name):
-                return with_rest(self.names, (local_beside(self.names, place),))
+                return with_rest(self.names, (place,))
         # A first column that begins like a time and explains itself, or stands over a column of times.
         explained = bool(self.header) and explains_a_time(self.header[0])
         owned = next((place for place in range(len(self.names) - 1) if self._owns(place)), None)
@@ -218,14 +216,13 @@ class Head:
     @cached_property
     def zone_said(self) -> tzinfo | None:
         """The zone that the export itself says its times are in; None where it does not."""
-        text = self.told(_ZONE_KEYS) or self.told(_OFFSET_KEYS)
-        return zone_written(text) if text else zone_said_by(self._of_times, self._above)
+        told = self.told(ZONE_KEYS) or self.told(OFFSET_KEYS)
+        return zone_written(told) if told else zone_said_by(self._of_times, self._above)
 
     @cached_property
     def _of_times(self) -> list[str]:
         """What the times are called, and what explains them in rows below."""
-        named = (self.header[place] for place in self.when_columns)
-        return [*named, *under_times(self.cells, self.heading, self.when_columns)]
+        return called_times(self.cells, self.heading, self.when_columns, self.header)
 
     @property
     def _above(self) -> list[str]:
@@ -234,7 +231,7 @@ class Head:
     @property
     def zone_letters(self) -> str | None:
         """What a line above calls the zone, or what explains a time (``Time (EST)``), in lower case."""
-        said = (self.told(_ZONE_KEYS), times_in(self._above), *map(explanation, self._of_times))
+        said = (self.told(ZONE_KEYS), times_in(self._above), *map(explanation, self._of_times))
         return next((text.lower() for text in said if text), None)
 
     @cached_property

@@ -130,7 +130,7 @@ def split_date(names: tuple[str, ...]) -> tuple[int, ...]:
     return ()
 
 
-def local_beside(names: tuple[str, ...], place: int) -> int:
+def _local_beside(names: tuple[str, ...], place: int) -> int:
     """Return the place of a local time beside one that does not say whose it is; else that one's.
 
     Who writes both means two clocks; a time called UTC is as good as the local one.
@@ -143,16 +143,20 @@ def local_beside(names: tuple[str, ...], place: int) -> int:
 
 def with_rest(names: tuple[str, ...], places: tuple[int, ...]) -> tuple[int, ...]:
     """Add to where a time stands the columns behind it that hold more of it: minutes, AM and PM."""
+    places = (_local_beside(names, *places),) if len(places) == 1 else places
     end = max(places) + 1
     more = takewhile(lambda place: names[place] in _REST, range(end, len(names)))
     return (*places, *more)
 
 
-def under_times(lines: Cells, heading: Heading, columns: tuple[int, ...]) -> list[str]:
-    """Return what explains times in the rows below their names, as if it stood behind them in brackets."""
+def called_times(
+    lines: Cells, heading: Heading, columns: tuple[int, ...], header: tuple[str, ...]
+) -> list[str]:
+    """Return what times are called; and what explains them in rows below, as if in brackets behind them."""
     below = [row for row in lines[heading.named + 1 : heading.bottom + 1] if not is_rule(row)]
     cells = [row[place] for row in below for place in columns if place < len(row)]
-    return [f"Time ({cell.strip('()[] ')})" for cell in cells if explains_times(cell)]
+    explained = [f"Time ({cell.strip('()[] ')})" for cell in cells if explains_times(cell)]
+    return [*(header[place] for place in columns), *explained]
 
 
 def _with_rows_above(lines: Cells, heading: Heading) -> Heading:

@@ -56,6 +56,9 @@ TEXT_NAMES = _words(
 OFFSET_NAMES = _words("utc offset|utc_offset|utcoffset|gmt offset")
 ZONE_NAMES = _words("zone|time zone|timezone|time_zone|tz") | OFFSET_NAMES
 """What stands beside a time and holds its zone."""
+ZONE_KEYS = _words("time zone|timezone|time_zone|tz")
+OFFSET_KEYS = _words("utc offset|gmt offset|offset from utc|offset from gmt|time zone offset")
+"""What a line above the header may tell of them."""
 SCALE_NAMES = _words(
     "multiplier|scale|scale factor|scaling|scaling factor|conversion factor|factor|gain|faktor"
 )
