@@ -19,6 +19,8 @@ from pipeline.ingest.refusal import REFUSED, refuse
 from pipeline.table import empty
 
 QUOTE = QUOTE_BYTE.decode()
+_PADDINGS = (b"\x00", b"\x1a")
+"""What a recorder fills up a block with, and what old systems end a text with."""
 _FEW = 16
 """Lines that begin otherwise are few, if they are less than one of so many."""
 _LINES = {"value": pl.String(), "line": pl.UInt32()}
@@ -132,9 +134,9 @@ class Sheet:
 
     @cached_property
     def _body(self) -> bytes:
-        """What stands below the header, with LF at the ends of lines."""
+        """What stands below the header, with LF at the ends of lines and no padding behind the last."""
         data = self.data.replace(b"\r\n", b"\n") if b"\r" in self.data else self.data
-        return _below(data, self._above)
+        return _below(data.rstrip(b"".join(_PADDINGS)) if data.endswith(_PADDINGS) else data, self._above)
 
     def _others(self, data: bytes, places: np.ndarray) -> tuple[pl.DataFrame, pl.DataFrame]:
         """Split lines that have quotes, or not as many cells as the header."""
