@@ -8,7 +8,8 @@ from functools import cached_property
 from itertools import zip_longest
 from typing import Literal
 
-from pipeline.ingest.heading import Heading, called_times, find_heading, split_date, with_rest
+from pipeline.ingest.heading import Heading, called_times, find_heading
+from pipeline.ingest.places import calendar_of, places_of_time
 from pipeline.ingest.qualities import FLAGS
 from pipeline.ingest.vocabulary import (
     CLOCK_NAMES,
@@ -27,7 +28,6 @@ from pipeline.ingest.vocabulary import (
     called,
     explains_a_time,
     explanation,
-    has_date,
     is_rule,
     names_a_time,
     names_a_zone,
@@ -101,16 +101,8 @@ class Head:
     @cached_property
     def when_columns(self) -> tuple[int, ...]:
         """Where the time stands: one column, or its parts, side by side; empty if nowhere."""
-        if split := split_date(self.names):
-            return split
-        for place, name in enumerate(self.names):
-            following = self.names[place + 1] if place + 1 < len(self.names) else ""
-            if name in DATE_NAMES and following in CLOCK_NAMES:
-                return with_rest(self.names, (place, place + 1))
-            if name in CLOCK_NAMES and following in DATE_NAMES and not self._holds_dates(place):
-                return with_rest(self.names, (place + 1, place))
-            if names_a_time(name):
-                return with_rest(self.names, (place,))
+        if named := places_of_time(self.names, self.texts):
+            return named
         # A first column that begins like a time and explains itself, or stands over a column of times.
         explained = bool(self.header) and explains_a_time(self.header[0])
         owned = next((place for place in range(len(self.names) - 1) if self._owns(place)), None)
@@ -125,9 +117,6 @@ class Head:
         return tuple(place for place in named if place not in self.when_columns and self._names_zones(place))[
             :1
         ]
-
-    def _holds_dates(self, place: int) -> bool:
-        return any(map(has_date, self.texts(place)))
 
     def texts(self, place: int) -> frozenset[str]:
         """Return what stands in a column of the first lines of readings."""
@@ -147,7 +136,7 @@ class Head:
         """Columns of time that belong to the tag beside them; empty where one time stands for all."""
         names = self.names
         own = tuple(place for place in range(len(names) - 1) if self._owns(place))
-        if own or split_date(names):
+        if own or calendar_of(names):
             return own
         named = [place for place, name in enumerate(names) if names_a_time(name)]
         clocks = [

@@ -1,21 +1,13 @@
 """Heading: where the header of an export stands: preamble above it, one row or several, readings below."""
 
 from dataclasses import dataclass
-from itertools import pairwise, takewhile
+from itertools import pairwise
 
 from pipeline.ingest.channels import unit_of
 from pipeline.ingest.vocabulary import (
-    CLOCK_NAMES,
     DATE_NAMES,
-    DAY_NAMES,
-    FRACTION_NAMES,
-    HALF_NAMES,
-    MINUTE_NAMES,
-    MONTH_NAMES,
-    SECOND_NAMES,
     TAG_NAMES,
     UNIT_NAMES,
-    YEAR_NAMES,
     called,
     explains_a_time,
     explains_times,
@@ -30,10 +22,6 @@ from pipeline.ingest.vocabulary import (
 
 Cells = tuple[tuple[str, ...], ...]
 
-_REST = MINUTE_NAMES | SECOND_NAMES | FRACTION_NAMES | HALF_NAMES
-_PARTS = (YEAR_NAMES, MONTH_NAMES, DAY_NAMES)
-_ORDERS = ((0, 1, 2), (2, 0, 1), (2, 1, 0))
-"""Where each of them stands: the year first, the month, the day."""
 _MOST_ROWS = 6
 """Most header rows we look for."""
 
@@ -117,36 +105,6 @@ def _is_header_row(cells: tuple[str, ...], columns: tuple[int, ...]) -> bool:
         return False
     others = [cell for place, cell in enumerate(cells) if place not in columns and cell]
     return bool(others or explained) and not any(is_number(cell) for cell in others)
-
-
-def split_date(names: tuple[str, ...]) -> tuple[int, ...]:
-    """Return where year, month and day stand side by side, in this order, and the clock behind them."""
-    for place in range(len(names) - 2):
-        for order in _ORDERS:
-            if all(names[place + at] in kind for kind, at in zip(_PARTS, order, strict=True)):
-                date, end = tuple(place + at for at in order), place + 3
-                has_clock = end < len(names) and names[end] in CLOCK_NAMES
-                return with_rest(names, (*date, end) if has_clock else date)
-    return ()
-
-
-def _local_beside(names: tuple[str, ...], place: int) -> int:
-    """Return the place of a local time beside one that does not say whose it is; else that one's.
-
-    Who writes both means two clocks; a time called UTC is as good as the local one.
-    """
-    if any(word in names[place] for word in ("local", "utc", "gmt")):
-        return place
-    others = (at for at, name in enumerate(names) if "local" in name and names_a_time(name))
-    return next(others, place)
-
-
-def with_rest(names: tuple[str, ...], places: tuple[int, ...]) -> tuple[int, ...]:
-    """Add to where a time stands the columns behind it that hold more of it: minutes, AM and PM."""
-    places = (_local_beside(names, *places),) if len(places) == 1 else places
-    end = max(places) + 1
-    more = takewhile(lambda place: names[place] in _REST, range(end, len(names)))
-    return (*places, *more)
 
 
 def called_times(
