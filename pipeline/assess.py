@@ -22,7 +22,8 @@ LOWEST_COVERAGE_PCT = 75.0
 Common practice for completeness of monitoring data, no source."""
 
 NEAR_SHARE = 0.10
-"""Within this share of the limit (of the band, where there are two sides) a value is called near."""
+"""Within this share of the limit (of the band, where there are two sides; of what a number in % leaves up to
+100, where that is less) a value is called near. Common practice, no source."""
 
 UNDER_SPAN, OVER_SPAN = 0.0125, 0.03125
 """How far past either end of its span an instrument still measures, in shares of the span: of a 4 to 20 mA
@@ -159,17 +160,19 @@ def margin(limit: Sided, value: float) -> float:
     return min(side * (number - value) for number, side in sides(limit))
 
 
-def is_near(limit: Sided, value: float) -> bool:
+def is_near(limit: Sided, value: float, unit: str) -> bool:
     """Tell whether `value` is close to the limit, or beyond it though not for long enough to be outside."""
-    return margin(limit, value) < NEAR_SHARE * _width(limit)
+    return margin(limit, value) < NEAR_SHARE * _width(limit, unit)
 
 
-def _width(limit: Sided) -> float:
+def _width(limit: Sided, unit: str) -> float:
     if isinstance(limit, Bounds):
         return limit.width
     if limit.high is not None and limit.low is not None:
         return limit.high - limit.low
-    return abs(sides(limit)[0][0])
+    number = abs(sides(limit)[0][0])
+    # At least 85 % removed and at most 15 % left are one limit: a share may be told from either end.
+    return min(number, 100.0 - number) if unit == "%" and number < 100.0 else number
 
 
 def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
@@ -228,13 +231,13 @@ def worst_in(record: Record, limit: Limit, period: Period) -> tuple[float, datet
     return float(part.value[known][at]), instant_of(part.start[known][at])
 
 
-def status(limit: Sided, value: float | None, is_outside: bool, coverage: float) -> LimitStatus:
-    """Return the word for a result; what is not known is never `within`."""
+def status(limit: Sided, value: float | None, is_outside: bool, coverage: float, unit: str) -> LimitStatus:
+    """Return the word for a result in `unit`; what is not known is never `within`."""
     if is_outside:
         return "outside"
     if value is None or coverage < LOWEST_COVERAGE_PCT:
         return "not assessable"
-    return "near" if is_near(limit, value) else "within"
+    return "near" if is_near(limit, value, unit) else "within"
 
 
 def of_days(
@@ -259,13 +262,13 @@ def of_days(
     found = tuple(_day_outside(limit, *day, unit) for day in known if margin(limit, day[2]) < 0)
     value = worst[2] if worst else None
     # A day wholly out of service, or not yet begun, asks for no value.
-    in_service = sum(record.held.between(start, end).minutes > 0 for start, end in period.days)
+    asked = [day for day in values if record.held.between(*day[:2]).minutes > 0]
     covered = coverage_pct(record, period.start, period.end)
     return LimitResult(
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), min(100.0 * len(known) / max(in_service, 1), covered)),
+        status(limit, value, bool(found), min(100.0 * len(known) / max(len(asked), 1), covered), unit),
         unit,
         value,
         minutes_outside=sum(e.minutes for e in found),
@@ -275,6 +278,7 @@ def of_days(
         coverage_pct=covered,
         excursions=found,
         days=tuple((start, value) for start, _, value in values),
+        unknown_days=tuple(start for start, _, value in asked if value is None),
     )
 
 

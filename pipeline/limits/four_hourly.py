@@ -23,7 +23,7 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
         limit,
         period.start,
         period.end,
-        status(limit, value, outside > 0, marks.coverage_pct),
+        status(limit, value, outside > 0, marks.coverage_pct, record.case.tag.unit),
         record.case.tag.unit,
         value,
         worst=value,

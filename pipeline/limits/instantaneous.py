@@ -19,7 +19,7 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), coverage),
+        status(limit, value, bool(found), coverage, record.case.tag.unit),
         record.case.tag.unit,
         value,
         minutes_outside=sum(minutes),

@@ -31,7 +31,7 @@ def two_on_end(record: Record, limit: Limit, period: Period) -> LimitResult:
         limit,
         period.start,
         min(period.end, record.case.as_of),
-        status(limit, value, bool(found), covered),
+        status(limit, value, bool(found), covered, record.case.tag.unit),
         record.case.tag.unit,
         value,
         minutes_outside=sum(one.minutes for one in found),

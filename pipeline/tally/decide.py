@@ -87,13 +87,14 @@ def result(
     enough = average.coverage_pct >= LOWEST_COVERAGE_PCT and not average.lacks
     is_outside = value is not None and margin(bounds or limit, value) < 0 and (enough or is_final)
     until = min(span.end, record.case.as_of)
-    word = status(bounds or limit, value, is_outside, average.coverage_pct)
+    told = unit or record.case.tag.unit
+    word = status(bounds or limit, value, is_outside, average.coverage_pct, told)
     return LimitResult(
         limit,
         span.start,
         until,
         "not assessable" if average.lacks else word,
-        unit or record.case.tag.unit,
+        told,
         value,
         worst=value,
         coverage_pct=average.coverage_pct,

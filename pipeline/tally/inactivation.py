@@ -102,7 +102,7 @@ def daily(record: Record, limit: Limit, period: Period, is_virus: bool) -> Limit
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), covered),
+        status(limit, value, bool(found), covered, "log"),
         "log",
         value,
         minutes_outside=sum(one.minutes for one in found),
@@ -112,6 +112,7 @@ def daily(record: Record, limit: Limit, period: Period, is_virus: bool) -> Limit
         coverage_pct=covered,
         excursions=found,
         days=tuple((day.start, day.value) for day in days),
+        unknown_days=tuple(day.start for day in days if day.is_due and day.value is None),
         rule="at each day's peak hourly flow",
         note=_told(record, worst, is_virus) if worst else "an input is missing, or outside the table",
     )

@@ -35,7 +35,7 @@ def at_mark(record: Record, limit: Limit, period: Period) -> LimitResult:
     value = limit.rounded(worst.value) if worst else None
     found = [one for pair in known for one in _excursion(record, limit, pair)]
     covered = 100.0 * len(known) / len(marks) if marks else coverage_pct(record, period.start, period.end)
-    word = status(limit, value, bool(found), covered) if marks else _idle(covered)
+    word = status(limit, value, bool(found), covered, record.case.tag.unit) if marks else _idle(covered)
     return LimitResult(
         limit,
         period.start,
