@@ -63,7 +63,7 @@ def _smallest(step: Floats, days: int) -> Floats:
 def _finding(case: Case, settings: Settings, signal: Signal, spell: Spell) -> Finding:
     # The first day whose pool lies on the coarser steps is the last of that pool.
     first = max(spell.begin - settings.pooled_days + 1, 0)
-    lasted = signal.stretch(first, spell.end, case.zone)
+    lasted = signal.stretch(first, spell.over, case.zone)
     before, now = exp(spell.usual), exp(spell.usual + spell.size)
     return of_recording(
         case,

@@ -54,7 +54,7 @@ def _is_rounded(case: Case, signal: Signal, spell: Spell) -> bool:
 
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:
-    lasted = signal.stretch(spell.begin, spell.end, case.zone)
+    lasted = signal.stretch(spell.begin, spell.over, case.zone)
     evidence = _evidence(case, spell, lasted[0])
     return of_recording(case, "noisy", "watch", signal.date(spell.crossed), lasted, evidence)
 

@@ -75,7 +75,7 @@ def _finding(case: Case, settings: Settings, signal: Signal, found: Leaps, spell
     time = signal.time_us[found.at[here]]
     most = int((np.searchsorted(time, time + WEEK_US) - np.arange(len(time))).max())
     listed = _listed(time, found.told[here], settings.visit_a_week)
-    last = None if spell.end is None else signal.instant(found.at[here[-1]]) + case.pace
+    last = None if spell.over is None else signal.instant(found.at[here[-1]]) + case.pace
     return of_recording(
         case,
         kind="spikes",
