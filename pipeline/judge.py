@@ -25,7 +25,7 @@ from pipeline.tally.course import inactivation
 from pipeline.tally.doubt import by_tag, doubted
 from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
-from pipeline.triage import asking, calibration_list, longest_list, of_period, with_doubt
+from pipeline.triage import asking, calibration_list, came_back, longest_list, of_period, with_doubt
 from pipeline.week import Week, known_until
 
 Settings = dict[str, Any]
@@ -163,6 +163,7 @@ def judge(
         cases=cases,
         findings=tuple(findings),
         asking=frozenset(finding.finding_id for finding in asking(findings, cases)),
+        came_back=tuple(came_back(findings, cases)),
         entries=tuple(entries),
         entries_beyond_cap=beyond,
         limits=tuple(results),

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
+from pipeline.report.entries import came_back
 from pipeline.report.results import doubt_words, worst_moment
 from pipeline.report.silences import Silence, refused_words, silences
 from pipeline.report.verdict import has_data
@@ -72,6 +73,7 @@ def needs(week: Week) -> list[Need]:
         *(_check(entry, week) for entry in first),
         *(_silent(silence, week) for silence in silences(week)),
         *_when_convenient(later),
+        *_came_back(week),
     ]
 
 
@@ -265,3 +267,12 @@ def _when_convenient(entries: list[Entry]) -> Iterator[Need]:
         yield Need(
             "near", plural(len(entries), "more instrument"), text, "Check on the next round.", "instruments"
         )
+
+
+def _came_back(week: Week) -> Iterator[Need]:
+    found = came_back(week)
+    if found:
+        text = f"came back by {'itself' if len(found) == 1 else 'themselves'}: {joined(found)}."
+        detail = "no service is logged since, and what was recorded until then stays in doubt."
+        subject = plural(len(found), "instrument")
+        yield Need("near", subject, text, "Ask whether anyone knows why:", "instruments", detail)

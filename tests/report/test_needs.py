@@ -8,8 +8,10 @@ import pytest
 
 from pipeline.facts import SPANS
 from pipeline.report.needs import Need, needs
+from pipeline.report.page import calibration_page, weekly_page
 from pipeline.result import Doubt
-from tests.report.harrow_fork import PERIOD
+from tests.report.findings import PH_FROZEN
+from tests.report.harrow_fork import PERIOD, at
 from tests.report.weeks import empty_week, full_week, quiet_week
 
 
@@ -186,3 +188,15 @@ def test_limits_of_one_tag_that_could_not_be_assessed_are_named_by_it() -> None:
     more = [replace(one, limit=one.limit.model_copy(update={"limit_id": f"X{k}"})) for k in range(4)]
     need = next(n for n in needs(replace(week, limits=(*week.limits, *more))) if n.subject == "5 limits")
     assert need.text == f"could not be assessed: 5 limits of {one.limit.tag}."
+
+
+def test_what_came_back_by_itself_is_the_last_line_and_no_entry() -> None:
+    over = replace(PH_FROZEN, end=at(13, "10:00"), status="cleared")
+    week = replace(quiet_week(), findings=(over,), came_back=(over,))
+    (need,) = needs(week)
+    assert need.subject == "1 instrument"
+    assert need.text.replace("\u00a0", " ") == "came back by itself: AIT-132 (frozen, until Fri 13 Nov)."
+    assert "no service is logged" in need.detail
+    assert week.entries == ()
+    for page in (weekly_page(week), calibration_page(week)):
+        assert "Came back by itself" in page and "No instrument is in doubt any more" in page
