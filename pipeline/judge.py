@@ -8,7 +8,6 @@ import polars as pl
 from pydantic import TypeAdapter, ValidationError
 
 from pipeline import checks, limits
-from pipeline.assess import record
 from pipeline.baseline.seasonal import LOOK_BACK, usual_course
 from pipeline.case import Case
 from pipeline.clock import Period
@@ -20,6 +19,7 @@ from pipeline.errors import ConfigError, Fault
 from pipeline.finding import Finding
 from pipeline.outcomes import outcomes, unknown_answers
 from pipeline.parts import parts
+from pipeline.record import record
 from pipeline.result import LimitResult
 from pipeline.tally.course import inactivation
 from pipeline.tally.doubt import by_tag, doubted
@@ -74,7 +74,7 @@ def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:
     for case in cases.values():
         for kind, check in every.items():
             found += check.find(case, settings[kind])
-        case.shared.clear()
+        case.forget()
     return found
 
 

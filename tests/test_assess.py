@@ -7,8 +7,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from pipeline.assess import excursions, is_near, margin, minutes_in, record, sides, status, worst_in
+from pipeline.assess import excursions, minutes_in, worst_in
 from pipeline.clock import period_between
+from pipeline.margin import is_near, margin, sides, status
+from pipeline.record import record
 
 NUMBERS = st.floats(-100, 100)
 

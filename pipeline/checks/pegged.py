@@ -93,7 +93,7 @@ def _at_end(case: Case, settings: Settings, group: list[Stand]) -> Finding:
 
 
 def _cut_off(case: Case, settings: Settings, signal: Signal, sign: float) -> Iterator[Finding]:
-    piled = pile(signal, grains_of(case, signal), sign, settings.fewest_pairs)
+    piled = pile(signal, grains_of(case), sign, settings.fewest_pairs)
     if piled is None:
         return
     # A signal that rests there anyway must do so many times oftener than it used to.

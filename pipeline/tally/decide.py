@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import timedelta
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, margin, status
 from pipeline.clock import Period, day_bounds
 from pipeline.config.limits import Limit
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, status
+from pipeline.record import Record
 from pipeline.result import Bounds, Excursion, LimitResult
 from pipeline.tally.averages import Average, Day, day_means, mean_between, mean_of
 from pipeline.wording import DAYS, MONTHS

@@ -10,13 +10,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, Record, margin, status
 from pipeline.clock import Period, months_before
 from pipeline.config.limits import Limit
 from pipeline.disinfection.contact import contact_minutes
 from pipeline.disinfection.giardia import required_ct
 from pipeline.disinfection.virus import required_ct as virus_ct
 from pipeline.epoch import epoch_us, instant_of
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, status
+from pipeline.record import Contact, Record
 from pipeline.result import Excursion, LimitResult
 from pipeline.tally.averages import Average
 from pipeline.tally.hours import HOUR_US, Profile, hourly, marks_of, profile, volume_gal

@@ -6,10 +6,11 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, margin, sides, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.epoch import epoch_us, instant_of
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, sides, status
+from pipeline.record import Record, coverage_pct
 from pipeline.result import Excursion, LimitResult, LimitStatus
 from pipeline.tally.consecutive import SLACK, is_consecutive
 from pipeline.tally.readings import QUARTER_HOUR, Readings, quarter_hourly
