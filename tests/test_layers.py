@@ -78,7 +78,8 @@ ALLOWED = {
     "demo": "errors",
     # The job told in order, and the verbs that start it.
     # What went wrong together: from departures to a dossier's content.
-    "upsets": "baseline case clock config epoch evidence finding limits record result spc table wording",
+    "upsets": "baseline case clock config epoch evidence finding limits margin record result spc table "
+    "wording",
     "shapes": "__version__ archive config gather logbook upsets",
     "investigate": "archive case clock config facts errors finding gather logbook shapes table upsets",
     "reported": "config finding",

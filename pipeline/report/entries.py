@@ -7,7 +7,18 @@ import polars as pl
 
 from pipeline.finding import Finding
 from pipeline.report.tables import place_of
-from pipeline.report.words import anchor, day_word, exact, joined, moment, percent, plural, scale_of, sentence
+from pipeline.report.words import (
+    anchor,
+    day_word,
+    exact,
+    joined,
+    moment,
+    percent,
+    plural,
+    scale_of,
+    sentence,
+    stretch,
+)
 from pipeline.week import Entry, Rank, Week
 from pipeline.wording import unit_word
 
@@ -64,7 +75,7 @@ def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
     last = (week.as_of - timedelta(microseconds=1)).astimezone(week.period.zone).date()
     over = reaches is not None and reaches <= last
     return [
-        ("Over since", moment(finding.end, week.period.zone) if finding.end else ""),
+        ("When", when_words(finding, week)),
         ("Estimated error", estimate_text(week, finding)),
         ("Tolerance", tolerance_text(week, finding) if finding.estimate is not None else ""),
         ("Changing by", _rate_text(week, finding)),
@@ -91,6 +102,14 @@ def came_back(week: Week) -> list[str]:
         for found in week.came_back
         if found.end is not None
     ]
+
+
+def when_words(finding: Finding, week: Week) -> str:
+    """Return from when to when it lasted, or since when it does; nothing where its evidence tells."""
+    zone = week.period.zone
+    if finding.end is not None:
+        return f"{stretch(finding.start, finding.end, zone)}; over"
+    return "" if finding.estimate is not None else f"since {moment(finding.start, zone)}"
 
 
 def rank_text(rank: Rank, finding: Finding) -> str:

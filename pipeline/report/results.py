@@ -54,7 +54,7 @@ def over_words(week: Week, result: LimitResult) -> str:
 
 
 def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
-    """Return ``0.48 to 0.61 mg/L: near to outside``."""
+    """Return ``0.48 to 0.61 mg/L: outside to near``."""
     edges = (result.low, result.high)
     scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
     values = sorted(value for value, _ in doubt.looks if value is not None)
@@ -67,6 +67,9 @@ def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
 
 
 def status_words(doubt: Doubt) -> str:
-    """Return the statuses that the interval reaches: ``within``, or ``within to outside``."""
-    reached = doubt.statuses
-    return reached[0] if len(reached) == 1 else f"{reached[0]} to {reached[-1]}"
+    """Return the statuses that the interval reaches, in the order of its values: ``outside to within``."""
+    by_value = [status for _, status in sorted(look for look in doubt.looks if look[0] is not None)]
+    ends = (*by_value[:1], *by_value[-1:])
+    # What neither end is, such as a band left in between, is told by the best and the worst.
+    reached = ends if set(ends) == set(doubt.statuses) else doubt.statuses
+    return " to ".join(dict.fromkeys((reached[0], reached[-1])))

@@ -96,14 +96,18 @@ def named(inquiry: Inquiry, tag: str) -> str:
 
 
 def switch_words(inquiry: Inquiry, one: Switch) -> str:
-    """Return a switch in words."""
-    when = moment(one.time, inquiry.zone)
+    """Return a switch in words, with its time."""
+    word = ", from" if one.overdue_minutes else " at"
+    return f"{switched(inquiry, one)}{word} {moment(one.time, inquiry.zone)}"
+
+
+def switched(inquiry: Inquiry, one: Switch) -> str:
+    """Return a switch in words, beside its time."""
     who = named(inquiry, one.tag)
     if one.overdue_minutes:
         late = span(timedelta(minutes=one.overdue_minutes))
-        stayed = f"{who} stayed on '{one.after}' {late} longer than ever in the eight weeks before"
-        return f"{stayed}, from {when}"
-    return f"{who} went from {one.before} to {one.after} at {when}"
+        return f"{who} stayed on '{one.after}' {late} longer than ever in the eight weeks before"
+    return f"{who} went from {one.before} to {one.after}"
 
 
 def between(inquiry: Inquiry, mover: Mover) -> str:
