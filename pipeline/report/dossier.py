@@ -11,7 +11,16 @@ from pipeline.report.dossier_views import lanes_view, tag_view, wave_view
 from pipeline.report.page import page, scripts
 from pipeline.report.render import fill, text_of
 from pipeline.report.words import duration, moment, percent, scale_of, stretch
-from pipeline.upsets.account import account, first_names, furthest, is_beyond, named, switched, value_at
+from pipeline.upsets.account import (
+    account,
+    first_names,
+    furthest,
+    is_beyond,
+    named,
+    switched,
+    value_at,
+    worst_uncertain,
+)
 from pipeline.upsets.inquiry import Inquiry
 from pipeline.upsets.movers import Mover
 from pipeline.upsets.switches import Switch
@@ -134,10 +143,14 @@ def _mover(inquiry: Inquiry, one: Mover) -> dict[str, object]:
         "first": percent(100 * one.chance_first) if one.chance_first >= 0.005 else "",
         "peak": scale.full(shown[1]) if shown else "",
         "peak_at": moment(shown[0] if shown else one.peak_at, inquiry.zone),
-        "size": f"{'beyond ' * is_beyond(one)}{one.size:+.1f} sd".replace("-", "\N{MINUS SIGN}"),
+        "size": _size(one) if worst_uncertain(inquiry, one) is None else "uncertain quality",
         "is_first": one.tag in inquiry.order.first,
         "crossed": one.crossed,
     }
+
+
+def _size(one: Mover) -> str:
+    return f"{'beyond ' * is_beyond(one)}{one.size:+.1f} sd".replace("-", "\N{MINUS SIGN}")
 
 
 def _travel(inquiry: Inquiry, one: Mover) -> str:

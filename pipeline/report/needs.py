@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from pipeline.report.entries import came_back
-from pipeline.report.results import doubt_words, worst_moment
+from pipeline.report.results import doubt_words, outside_words, worst_moment
 from pipeline.report.silences import Silence, refused_words, silences
 from pipeline.report.verdict import has_data
 from pipeline.report.words import (
@@ -135,7 +135,8 @@ def _outside_text(result: LimitResult, week: Week) -> str:
     side = "above" if is_high else "below"
     shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (result.low, result.high))
     allowed = tied(exact(edge), unit_word(result.unit)) if edge is not None else "its limit"
-    time = f" for {duration(result.minutes_outside)}" if result.minutes_outside else ""
+    word = "on" if result.days else "for"
+    time = f" {word} {outside_words(result)}" if result.minutes_outside else ""
     if result.bounds:
         # Its number is a count or a share; what it counts is the rule.
         return f"came to {shown}, {side} {allowed}, {result.rule} ({result.note})."

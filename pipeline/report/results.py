@@ -2,7 +2,7 @@
 
 from datetime import datetime, tzinfo
 
-from pipeline.report.words import TIED, day_word, moment, scale_of
+from pipeline.report.words import TIED, day_word, duration, moment, plural, scale_of
 from pipeline.result import Doubt, Excursion, LimitResult
 from pipeline.week import Week
 
@@ -16,6 +16,21 @@ def result_of(week: Week, excursion: Excursion) -> LimitResult | None:
 def worst_moment(result: LimitResult, zone: tzinfo) -> str:
     """Return when a limit was at its worst: the day alone for a day's statistic; empty where not known."""
     return _told(result.worst_at, zone, bool(result.days)) if result.worst_at else ""
+
+
+def outside_words(result: LimitResult) -> str:
+    """Return ``1 h 45 min``; of a day's statistic its days, which say nothing of hours: ``2 days``."""
+    if not result.days:
+        return duration(result.minutes_outside)
+    return plural(sum(not found.allowance for found in result.excursions), "day")
+
+
+def length_words(week: Week, excursion: Excursion) -> tuple[str, str]:
+    """Return ``Outside for, 45 min``; of a day's statistic ``Outside on, 1 day``."""
+    result = result_of(week, excursion)
+    if result and result.days:
+        return "Outside on", plural(1, "day")
+    return "Outside for", duration(excursion.minutes)
 
 
 def moment_word(week: Week, excursion: Excursion, instant: datetime) -> str:

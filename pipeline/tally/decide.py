@@ -20,10 +20,10 @@ _WORST_FIRST = ("outside", "not assessable", "near", "within")
 
 
 def decisive(results: Iterable[LimitResult]) -> LimitResult:
-    """Return the result that speaks for all: the worst word, of those the latest; with every excursion.
+    """Return the result that speaks for all: the worst word, then the latest that has ended; every excursion.
 
     A stretch of which too little has passed to say anything says nothing beside one that has ended. Of two
-    outside the one that has ended stands: it is what is reported, and no later page has it.
+    of one word the one that has ended stands: it is what is reported, and no later page has it.
     """
     found = list(results)
     asked = _in_service(found)
@@ -32,7 +32,7 @@ def decisive(results: Iterable[LimitResult]) -> LimitResult:
         known or asked,
         key=lambda r: (
             _WORST_FIRST.index(r.status),
-            r.status == "outside" and r.so_far,
+            r.so_far,
             -r.period_start.timestamp(),
         ),
     )

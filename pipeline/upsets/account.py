@@ -165,6 +165,8 @@ def furthest(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
     It is one of its peak's quarter hour; where the peak is beyond what a departure is kept to, any quarter
     hour from there to the end may hold it.
     """
+    if (worst := worst_uncertain(inquiry, mover)) is not None:
+        return worst
     case = inquiry.cases[mover.tag]
     end = mover.peak_at + SLOT
     if is_beyond(mover):
@@ -181,6 +183,17 @@ def furthest(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
         beyond = beyond - pl.col("expected").fill_null(strategy="backward").fill_null(0.0)
     rows = rows.sort(beyond if mover.size > 0 else -beyond, maintain_order=True)
     return rows["time"][-1], float(rows["value"][-1])
+
+
+def worst_uncertain(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
+    """Return when and how far its excursions went, where a reading of uncertain quality tells it.
+
+    No departure knows of such a reading: its size in sds is that of others.
+    """
+    marked = inquiry.cases[mover.tag].uncertain
+    every = inquiry.upset.excursions if inquiry.upset else []
+    own = ((one.worst_at, one.worst) for one in every if one.limit.tag == mover.tag)
+    return next((worst for worst in own if (marked == worst[0]).any()), None)
 
 
 def is_beyond(mover: Mover) -> bool:

@@ -200,3 +200,17 @@ def test_what_came_back_by_itself_is_the_last_line_and_no_entry() -> None:
     assert week.entries == ()
     for page in (weekly_page(week), calibration_page(week)):
         assert "Came back by itself" in page and "No instrument is in doubt any more" in page
+
+
+def test_a_daily_value_is_outside_on_a_day_and_not_for_a_day() -> None:
+    """A daily low is one reading: that it lay below the limit says nothing of the other hours."""
+    week = full_week()
+    result = next(one for one in week.limits if one.status == "outside" and one.excursions)
+    days = tuple((start, 0.1) for start, _ in week.period.days)
+    daily = replace(result, days=days, excursions=result.excursions[:1], minutes_outside=1440.0, rule="")
+    told = [daily if one.limit.limit_id == result.limit.limit_id else one for one in week.limits]
+    changed = replace(week, limits=tuple(told), excursions=daily.excursions)
+    need = next(one for one in needs(changed) if one.subject == result.limit.name)
+    assert " on 1 day;" in need.text and " for " not in need.text
+    page = weekly_page(changed)
+    assert "<dt>Outside on</dt><dd>1 day</dd>" in page and "<dt>Outside for</dt>" not in page

@@ -5,7 +5,7 @@ from datetime import tzinfo
 from markupsafe import Markup
 
 from pipeline.report.render import fill
-from pipeline.report.results import over_words, worst_moment
+from pipeline.report.results import outside_words, over_words, worst_moment
 from pipeline.report.words import (
     NOTHING,
     Scale,
@@ -91,7 +91,7 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "doubtful": result.doubt.instrument if result.doubt else "",
         "doubt_link": anchor(f"finding-{result.doubt.finding_id}") if result.doubt else "",
         "outside": _outside(result),
-        "longest": duration(result.longest_minutes) if result.longest_minutes else "",
+        "longest": duration(result.longest_minutes) if result.longest_minutes and not result.days else "",
         "coverage": percent(result.coverage_pct),
         "source": limit.source,
     }
@@ -134,7 +134,7 @@ def _margin(result: LimitResult, scale: Scale) -> str:
 
 def _outside(result: LimitResult) -> str:
     if result.minutes_outside:
-        return duration(result.minutes_outside)
+        return outside_words(result)
     # A day's statistic that is outside has no minutes of its own.
     return {"not assessable": "not known", "outside": NOTHING}.get(result.status, "none")
 
