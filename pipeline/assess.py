@@ -1,175 +1,17 @@
-"""Assess: what every limit statistic needs, the held record of a tag and the words for a margin."""
+"""Assess: episodes outside a limit, the worst of a period, and the value of each of its days."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import Any, Protocol
 
 import numpy as np
-import polars as pl
 
-from pipeline.case import Case
 from pipeline.clock import Period
-from pipeline.config.disinfection import Segment
 from pipeline.config.limits import Limit
-from pipeline.config.tags import Tag
-from pipeline.episodes import Episode, Held, episodes, held, minutes_beyond, parted
+from pipeline.episodes import Episode, Held, episodes, minutes_beyond
 from pipeline.epoch import instant_of
-from pipeline.result import Bounds, Excursion, LimitResult, LimitStatus
-
-LOWEST_COVERAGE_PCT = 75.0
-"""Share of the time in service that must be known before a limit can be called kept.
-Common practice for completeness of monitoring data, no source."""
-
-NEAR_SHARE = 0.10
-"""Within this share of the limit (of the band, where there are two sides) a value is called near."""
-
-UNDER_SPAN, OVER_SPAN = 0.0125, 0.03125
-"""How far past either end of its span an instrument still measures, in shares of the span: of a 4 to 20 mA
-signal 3.8 to 20.5 mA is a measurement, beyond it a failure may be meant (NAMUR NE 43, from memory)."""
-
-_BEGINNING = instant_of(0)
-"""Where every record begins: the time before a tag's first reading is unknown, not left out."""
-
-
-@dataclass(frozen=True)
-class Contact:
-    """A disinfection segment with the records of what is measured in it.
-
-    Parameters
-    ----------
-    segment : Segment
-    inputs : mapping of str to Held
-        ``flow`` [gpm], ``residual`` [mg/L], ``ph``, ``temperature`` [degC] and, unless always full,
-        ``level`` [ft]; a stuck value stands in none of them.
-    """
-
-    segment: Segment
-    inputs: Mapping[str, Held]
-
-
-@dataclass(frozen=True)
-class Record:
-    """A tag's record for judging limits.
-
-    Parameters
-    ----------
-    case : Case
-    held : Held
-        All of it up to `Case.as_of`, masked time off the axis. A value that is no evidence that a limit was
-        kept stands in it only where it lies outside: a stuck one, one that the instrument's span cannot
-        hold, one of uncertain quality, one of a time of which nobody knows whether it meant anything.
-    judged : DataFrame of ``time, value, good``
-        The readings that `held` was made from, masked ones among them.
-    second : Record or None
-        Of the limit's second tag, for statistics that compare two.
-    contacts : tuple of Contact
-        The plant's disinfection segments, in the order of the water.
-    """
-
-    case: Case
-    held: Held
-    judged: pl.DataFrame = field(default_factory=pl.DataFrame)
-    second: "Record | None" = None
-    contacts: tuple[Contact, ...] = ()
-
-
-class Sided(Protocol):
-    """Anything with a number on one side or both: a limit, or the bounds of a count made by it."""
-
-    @property
-    def low(self) -> float | None: ...  # noqa: D102
-
-    @property
-    def high(self) -> float | None: ...  # noqa: D102
-
-
-def record(
-    case: Case, limit: Limit, second: Case | None = None, contacts: tuple[Contact, ...] = ()
-) -> Record:
-    """Return the record of `case` as `limit` may use it, with that of its second tag."""
-    # Where two tags are compared, the limit's number is none of either: no such value can be outside.
-    own = None if limit.second_tag else limit
-    stands = pl.col("good") & (_sound(case.tag, own) | _outside(own))
-    if not case.uncertain.is_empty():
-        stands = stands | (pl.col("time").is_in(case.uncertain.implode()) & _outside(own))
-    judged = case.standing(stands)
-    other = record(second, limit) if second is not None else None
-    return Record(case, _held(case, judged, own), judged, other, contacts)
-
-
-def sound(case: Case) -> Held:
-    """Return the record of `case` without what is no evidence: what a calculation may rest on."""
-    if "sound" not in case.kept:
-        case.kept["sound"] = _held(case, case.standing(pl.col("good") & _sound(case.tag, None)), None)
-    record: Held = case.kept["sound"]
-    return record
-
-
-def _held(case: Case, judged: pl.DataFrame, limit: Limit | None) -> Held:
-    """Return the held record; where the state is not known, only what lies outside `limit` stands."""
-    record, untold = parted(held(judged, case.masked, case.hold, _BEGINNING, case.as_of), case.untold)
-    if not untold.any():
-        return record
-    stands = np.logical_or.reduce([~untold, *_beyond(limit, record.value)])
-    return replace(record, value=np.where(stands, record.value, np.nan))
-
-
-def _sound(tag: Tag, limit: Limit | None) -> pl.Expr:
-    """Which readings can be evidence that `limit` was kept.
-
-    What lies beyond the span on a limit's own side stands as it is: to drop it would flatter a mean.
-    """
-    low, high = tag.low, tag.high
-    reach = (high - low) if low is not None and high is not None else 0.0
-    sound = ~pl.col("stuck")
-    if low is not None and (limit is None or limit.low is None):
-        sound = sound & (pl.col("value") >= low - UNDER_SPAN * reach)
-    if high is not None and (limit is None or limit.high is None):
-        sound = sound & (pl.col("value") <= high + OVER_SPAN * reach)
-    return sound
-
-
-def compared(record: Record, limit: Limit) -> Record:
-    """Return the record with every value rounded as the limit's ``rounding`` says."""
-    if limit.rounding is None:
-        return record
-    found, where = np.unique(record.held.value, return_inverse=True)
-    rounded = [limit.rounded(value) if np.isfinite(value) else value for value in found.tolist()]
-    return replace(record, held=replace(record.held, value=np.array(rounded, float)[where]))
-
-
-def _outside(limit: Limit | None) -> pl.Expr:
-    return pl.any_horizontal(pl.lit(False), *_beyond(limit, pl.col("value"))).fill_null(False)
-
-
-def _beyond(limit: Limit | None, value: Any) -> list[Any]:
-    """For each of the limit's numbers, which of the values of a column or an array lie beyond it."""
-    return [value > number if side > 0 else value < number for number, side in sides(limit)] if limit else []
-
-
-def sides(limit: Sided) -> list[tuple[float, int]]:
-    """Return the limit's numbers with their sides: +1 outside is above, -1 outside is below."""
-    pairs = [(limit.high, 1), (limit.low, -1)]
-    return [(number, side) for number, side in pairs if number is not None]
-
-
-def margin(limit: Sided, value: float) -> float:
-    """Distance of `value` to the nearer side of the limit [unit]; negative is outside."""
-    return min(side * (number - value) for number, side in sides(limit))
-
-
-def is_near(limit: Sided, value: float) -> bool:
-    """Tell whether `value` is close to the limit, or beyond it though not for long enough to be outside."""
-    return margin(limit, value) < NEAR_SHARE * _width(limit)
-
-
-def _width(limit: Sided) -> float:
-    if isinstance(limit, Bounds):
-        return limit.width
-    if limit.high is not None and limit.low is not None:
-        return limit.high - limit.low
-    return abs(sides(limit)[0][0])
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, sides, status
+from pipeline.record import Record, coverage_pct
+from pipeline.result import Excursion, LimitResult
 
 
 def excursions(record: Record, limit: Limit, period: Period) -> list[Excursion]:
@@ -211,12 +53,6 @@ def minutes_in(record: Record, excursion: Excursion, period: Period) -> float:
     )
 
 
-def coverage_pct(record: Record, start: datetime, end: datetime) -> float:
-    """Share of the time in service between two instants for which a reading stands [%]; 0 if none was."""
-    part = record.held.between(start, min(end, record.case.as_of))
-    return 100.0 * part.known_minutes / part.minutes if part.minutes > 0 else 0.0
-
-
 def worst_in(record: Record, limit: Limit, period: Period) -> tuple[float, datetime] | None:
     """Value with the smallest margin in the period, and when it was first reached."""
     part = record.held.between(period.start, period.end)
@@ -226,15 +62,6 @@ def worst_in(record: Record, limit: Limit, period: Period) -> tuple[float, datet
     margins = np.min([side * (number - part.value[known]) for number, side in sides(limit)], axis=0)
     at = int(np.argmin(margins))
     return float(part.value[known][at]), instant_of(part.start[known][at])
-
-
-def status(limit: Sided, value: float | None, is_outside: bool, coverage: float) -> LimitStatus:
-    """Return the word for a result; what is not known is never `within`."""
-    if is_outside:
-        return "outside"
-    if value is None or coverage < LOWEST_COVERAGE_PCT:
-        return "not assessable"
-    return "near" if is_near(limit, value) else "within"
 
 
 def of_days(
@@ -259,13 +86,13 @@ def of_days(
     found = tuple(_day_outside(limit, *day, unit) for day in known if margin(limit, day[2]) < 0)
     value = worst[2] if worst else None
     # A day wholly out of service, or not yet begun, asks for no value.
-    in_service = sum(record.held.between(start, end).minutes > 0 for start, end in period.days)
+    asked = [day for day in values if record.held.between(*day[:2]).minutes > 0]
     covered = coverage_pct(record, period.start, period.end)
     return LimitResult(
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), min(100.0 * len(known) / max(in_service, 1), covered)),
+        status(limit, value, bool(found), min(100.0 * len(known) / max(len(asked), 1), covered), unit),
         unit,
         value,
         minutes_outside=sum(e.minutes for e in found),
@@ -275,6 +102,7 @@ def of_days(
         coverage_pct=covered,
         excursions=found,
         days=tuple((start, value) for start, _, value in values),
+        unknown_days=tuple(start for start, _, value in asked if value is None),
     )
 
 

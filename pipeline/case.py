@@ -1,15 +1,17 @@
 """Case: all that is known of one tag up to one instant; what checks and limits judge by."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
-from typing import Any
+from typing import Any, TypeVar
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from pipeline.config.instruments import Instrument
 from pipeline.config.tags import Tag
-from pipeline.epoch import day_number
+from pipeline.epoch import MICROSECOND, day_number
 from pipeline.facts import (
     CONTRADICTIONS,
     COPIES,
@@ -23,6 +25,9 @@ from pipeline.facts import (
     TWIN_DAYS,
 )
 from pipeline.table import CALIBRATIONS, TIME, empty
+
+T = TypeVar("T")
+Instants = int | NDArray[np.int64]
 
 RESTARTS = ("calibration", "cleaning", "replacement")
 """Kinds of service after which an error begins anew; a check changes nothing."""
@@ -153,11 +158,21 @@ class Case:
     company: "tuple[Case, ...]" = ()
     at_work: pl.DataFrame = field(default_factory=lambda: empty(SPANS))
     stepped: pl.DataFrame | None = None
-    shared: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
-    """What several checks of this case need and one of them has worked out; large, and dropped after them."""
+    _derived: dict[Any, Any] = field(init=False, default_factory=dict, compare=False, repr=False)
 
-    kept: dict[str, Any] = field(init=False, default_factory=dict, compare=False, repr=False)
-    """What several checks derive of it, derived once; never carried over to a changed case."""
+    def once(self, derive: Callable[["Case"], T]) -> T:
+        """Return what `derive` makes of this case, worked out once, whoever asks; it is not to be written to.
+
+        It is never carried over to a changed case.
+        """
+        if derive not in self._derived:
+            self._derived[derive] = derive(self)
+        made: T = self._derived[derive]
+        return made
+
+    def forget(self) -> None:
+        """Drop what was derived: it is large, and what is still wanted of it is worked out again."""
+        self._derived.clear()
 
     @property
     def regular(self) -> pl.DataFrame:
@@ -213,18 +228,30 @@ class Case:
 
     def serviced_on(self, kinds: Collection[str] | None = None) -> list[float]:
         """Local day of every service, oldest first, or of those `kinds` alone [days since 1970-01-01]."""
-        if "serviced_on" not in self.kept:
-            days = [day_number(time.astimezone(self.zone).date()) for time in self.services["time"]]
-            self.kept["serviced_on"] = list(zip(self.services["kind"], days, strict=True))
-        return [day for kind, day in self.kept["serviced_on"] if kinds is None or kind in kinds]
+        return [day for kind, day in self.once(_service_days) if kinds is None or kind in kinds]
 
-    def is_at_service(self, start: datetime, end: datetime) -> bool:
-        """Whether somebody was at the instrument between two instants, as the logbook tells the hour."""
-        return bool(self.services["time"].is_between(start - AT_SERVICE, end + AT_SERVICE).any())
+    def at_service(self, start_us: Instants, end_us: Instants) -> NDArray[np.bool_]:
+        """Whether somebody was at the instrument between two instants, as the logbook tells the hour.
+
+        Parameters
+        ----------
+        start_us, end_us : int or (n,) array
+            [microseconds since 1970, UTC]
+        """
+        times = np.sort(self.services["time"].dt.epoch("us").to_numpy())
+        near = AT_SERVICE // MICROSECOND
+        first, last = np.searchsorted(times, start_us - near), np.searchsorted(times, end_us + near, "right")
+        return np.asarray(first < last)
 
     def tolerance_at(self, reading: float) -> float | None:
         """Admissible error [unit of the tag] at `reading`."""
         return self.instrument.tolerance_at(reading) if self.instrument else None
+
+
+def _service_days(case: Case) -> list[tuple[str, float]]:
+    """Return kind and local day of every service, oldest first [days since 1970-01-01]."""
+    days = [day_number(time.astimezone(case.zone).date()) for time in case.services["time"]]
+    return list(zip(case.services["kind"], days, strict=True))
 
 
 def ended(rows: pl.DataFrame, exported: pl.DataFrame | None) -> pl.DataFrame:

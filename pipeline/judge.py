@@ -8,7 +8,6 @@ import polars as pl
 from pydantic import TypeAdapter, ValidationError
 
 from pipeline import checks, limits
-from pipeline.assess import record
 from pipeline.baseline.seasonal import LOOK_BACK, usual_course
 from pipeline.case import Case
 from pipeline.clock import Period
@@ -20,12 +19,13 @@ from pipeline.errors import ConfigError, Fault
 from pipeline.finding import Finding
 from pipeline.outcomes import outcomes, unknown_answers
 from pipeline.parts import parts
+from pipeline.record import record
 from pipeline.result import LimitResult
 from pipeline.tally.course import inactivation
 from pipeline.tally.doubt import by_tag, doubted
 from pipeline.tally.hours import contacts
 from pipeline.tally.margins import with_margins
-from pipeline.triage import asking, calibration_list, longest_list, of_period, with_doubt
+from pipeline.triage import asking, calibration_list, came_back, longest_list, of_period, with_doubt
 from pipeline.week import Week, known_until
 
 Settings = dict[str, Any]
@@ -74,7 +74,7 @@ def find_all(cases: Mapping[str, Case], settings: Settings) -> list[Finding]:
     for case in cases.values():
         for kind, check in every.items():
             found += check.find(case, settings[kind])
-        case.shared.clear()
+        case.forget()
     return found
 
 
@@ -163,6 +163,7 @@ def judge(
         cases=cases,
         findings=tuple(findings),
         asking=frozenset(finding.finding_id for finding in asking(findings, cases)),
+        came_back=tuple(came_back(findings, cases)),
         entries=tuple(entries),
         entries_beyond_cap=beyond,
         limits=tuple(results),

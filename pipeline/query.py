@@ -1,6 +1,7 @@
 """Query: SQL over the archive, the logbook and the reports; it can only read."""
 
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import polars as pl
@@ -13,6 +14,9 @@ from pipeline.logbook.book import read_logbook
 _PIECES = re.compile(r"""'(?:[^']|'')*'|"[^"]*"|`[^`]*`|--[^\n]*|\w+|\s+|.""")
 _ALIAS = re.compile(r"""\sas\s+(?:\w+|"[^"]*"|`[^`]*`)$""", re.IGNORECASE)
 """The name that an item gives itself; the engine knows none without AS."""
+
+_READS_FILES = re.compile(r"""["`]?(?:read|scan)_\w+["`]?""", re.IGNORECASE)
+"""How the engine's functions that open a file are called."""
 
 TABLES = ("trends", "lab", "calibrations", "findings", "excursions", "limits")
 
@@ -30,16 +34,27 @@ def query(plant: Plant, sql: str) -> pl.DataFrame:
     Raises
     ------
     UsageError
-        The query cannot be understood, or names a table or column that is not there.
+        The query cannot be understood, names a table or column that is not there, or opens a file.
     """
     if not sql.lstrip().lower().startswith(("select", "with", "(")):
         raise UsageError("only SELECT is answered here; the archive is never changed by a query")
+    opening = _opening(sql)
+    if opening:
+        raise UsageError(f"{opening} would open a file; only these tables are read: {', '.join(TABLES)}")
     context = pl.SQLContext(_tables(plant))
     try:
         return _headed(context.execute(sql, eager=True), sql)
     except pl.exceptions.PolarsError as error:
         problem = str(error).splitlines()[0]
         raise UsageError(f"the query cannot be answered: {problem}; tables: {', '.join(TABLES)}") from error
+
+
+def _opening(sql: str) -> str:
+    """Return the first call of a function that opens a file; what a column is named is no call."""
+    pieces = [piece for piece in _PIECES.findall(sql) if not piece.isspace()]
+    # A remark may stand between the name and its bracket.
+    calls = (name for name, behind in pairwise(pieces) if behind[0] in "(-/" and _READS_FILES.fullmatch(name))
+    return next(calls, "")
 
 
 def _headed(answer: pl.DataFrame, sql: str) -> pl.DataFrame:

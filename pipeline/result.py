@@ -208,6 +208,8 @@ class LimitResult:
     excursions: tuple[Excursion, ...] = ()
     days: tuple[tuple[datetime, float | None], ...] = field(default=())
     """Start of each local day with the day's own value, for statistics of a day."""
+    unknown_days: tuple[datetime, ...] = ()
+    """Starts of those of them that asked for a value and have none: too little of them is known."""
     raw: float | None = None
     bounds: Bounds | None = None
     rule: str = ""

@@ -171,6 +171,17 @@ def asking(findings: Iterable[Finding], cases: Mapping[str, Case]) -> list[Findi
     return [f for f in pressing if f.verdict not in SETTLED and not _is_attended(f, cases[f.tag])]
 
 
+def came_back(findings: Iterable[Finding], cases: Mapping[str, Case]) -> list[Finding]:
+    """Return the findings that asked for somebody, are over, and nobody wrote down why.
+
+    Gaps and what strayed are told elsewhere; an instrument that still asks is looked at anyway.
+    """
+    every = list(findings)
+    asks = {finding.instrument for finding in asking(every, cases)}
+    over = [f for f in every if f.status == "cleared" and f.severity != "note" and f.casts_doubt]
+    return [f for f in over if f.instrument not in asks and not _is_attended(f, cases[f.tag])]
+
+
 def calibration_list(
     findings: list[Finding],
     cases: dict[str, Case],

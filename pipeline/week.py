@@ -99,6 +99,8 @@ class Week:
         Findings that verdicts name and nothing ever found.
     asking : frozenset of str
         Ids of the findings that ask for somebody; the others are for the record, over or settled.
+    came_back : tuple of Finding
+        Those that asked for somebody and are over without a service that would tell why.
     config_hash : str
         Of the config files as they were read; the report prints it.
     upsets : tuple of Inquiry
@@ -122,6 +124,7 @@ class Week:
     inactivation: Inactivation | None = None
     upsets: tuple[Inquiry, ...] = ()
     asking: frozenset[str] = frozenset()
+    came_back: tuple[Finding, ...] = ()
     refused: tuple[Refused, ...] = ()
 
     @property

@@ -7,8 +7,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from pipeline.assess import excursions, is_near, margin, minutes_in, record, sides, status, worst_in
+from pipeline.assess import excursions, minutes_in, worst_in
 from pipeline.clock import period_between
+from pipeline.margin import is_near, margin, sides, status
+from pipeline.record import record
 
 NUMBERS = st.floats(-100, 100)
 
@@ -27,9 +29,32 @@ def test_margin_is_the_distance_to_the_nearer_side(make, one, other, value):
 
 @given(st.floats(0.1, 100), st.floats(0, 2))
 def test_near_mirrors(make, number, share):
-    assert is_near(make.limit(high=number), number * share) == is_near(
-        make.limit(low=-number), -number * share
+    assert is_near(make.limit(high=number), number * share, "NTU") == is_near(
+        make.limit(low=-number), -number * share, "NTU"
     )
+
+
+@given(st.floats(1, 99), st.floats(0, 100))
+def test_near_a_share_is_near_its_complement(make, number, value):
+    """85 % removed at least is 15 % left at most (40 CFR 133.102(a)(3) and its complement)."""
+    least, most = make.limit(low=number), make.limit(high=100.0 - number)
+    assume(abs(abs(value - number) - 0.1 * min(number, 100 - number)) > 1e-9)
+    assert is_near(least, value, "%") == is_near(most, 100.0 - value, "%")
+
+
+@pytest.mark.parametrize(
+    ("side", "number", "value", "is_so"),
+    [
+        ("low", 85.0, 86.4, True),
+        ("low", 85.0, 86.6, False),
+        ("low", 15.0, 16.4, True),
+        ("low", 15.0, 16.6, False),
+        ("high", 110.0, 99.1, True),  # of saturation: nothing ends at 100
+        ("high", 110.0, 98.9, False),
+    ],
+)
+def test_near_in_percent_is_a_tenth_of_the_smaller_share(make, side, number, value, is_so):
+    assert is_near(make.limit(**{side: number}), value, "%") == is_so
 
 
 @pytest.mark.parametrize(
@@ -45,7 +70,7 @@ def test_near_mirrors(make, number, share):
     ],
 )
 def test_words(make, value, is_outside, coverage, word):
-    assert status(make.limit(high=0.3), value, is_outside, coverage) == word
+    assert status(make.limit(high=0.3), value, is_outside, coverage, "NTU") == word
 
 
 @pytest.fixture(scope="module")

@@ -35,25 +35,28 @@ ALLOWED = {
     # What several tags say together, put on each one's case.
     "neighbours": "baseline case clock config epoch facts spc table units",
     "episodes": "epoch",
-    "assess": "case clock config episodes epoch result",
+    "margin": "result",
+    "record": "case config episodes epoch margin",
+    "assess": "clock config episodes epoch margin record result",
     # Formulas of the trade are plain functions of arrays; disinfection reads the rule's own table, once.
     "disinfection": "",
     "calculations": "disinfection",
     # What limits count and average.
-    "tally": "assess calculations case clock config disinfection episodes epoch finding result units wording",
+    "tally": "assess calculations case clock config disinfection episodes epoch finding margin record result "
+    "units wording",
     "coverage": "case clock episodes epoch facts table",
     # A finding that many parts make alike.
     "recording": "advice case finding",
     # Parts see what the middle offers them and never each other.
     "checks": "advice baseline case clock config evidence finding neighbours recording wording spc epoch",
-    "limits": "assess case clock config episodes epoch result tally",
+    "limits": "assess clock config episodes epoch margin record result tally",
     # What is found is put in order, and one function puts the middle together.
     "service": "case",
     "outcomes": "case clock finding service",
     "moment": "finding",
     "bench": "baseline case finding moment",
     "triage": "bench case clock config finding moment result week wording",
-    "judge": "assess baseline case checks clock config coverage errors finding limits outcomes parts result "
+    "judge": "baseline case checks clock config coverage errors finding limits outcomes parts record result "
     "tally triage week",
     # The rim: ingest and judgement meet only through the archive.
     "ingest": "clock config errors parts table units",
@@ -75,7 +78,8 @@ ALLOWED = {
     "demo": "errors",
     # The job told in order, and the verbs that start it.
     # What went wrong together: from departures to a dossier's content.
-    "upsets": "assess baseline case clock config epoch evidence finding limits result spc table wording",
+    "upsets": "baseline case clock config epoch evidence finding limits margin record result spc table "
+    "wording",
     "shapes": "__version__ archive config gather logbook upsets",
     "investigate": "archive case clock config facts errors finding gather logbook shapes table upsets",
     "reported": "config finding",
@@ -100,6 +104,8 @@ MIDDLE = [
     *("spc", "baseline", "evidence", "neighbours", "checks"),
     *(
         "episodes",
+        "margin",
+        "record",
         "assess",
         "tally",
         "calculations",

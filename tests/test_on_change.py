@@ -9,7 +9,6 @@ import pytest
 from pydantic import ValidationError
 
 from pipeline import limits
-from pipeline.assess import record
 from pipeline.clock import period_between
 from pipeline.coverage import coverage
 from pipeline.facts import SPANS
@@ -17,6 +16,7 @@ from pipeline.gather import gather
 from pipeline.intake import take_in
 from pipeline.logbook.book import read_logbook
 from pipeline.parts import parts
+from pipeline.record import record
 
 DAY = date(2026, 7, 14)
 HEARTBEAT_S = 4 * 3600.0

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from pipeline.config.load import Plant
+from pipeline.errors import UsageError
 from pipeline.query import query
 
 HEADS = {
@@ -43,3 +44,27 @@ def test_heads(bench: Plant, sql: str) -> None:
 def test_selects_put_together_keep_the_names_of_the_engine(bench: Plant) -> None:
     sql = "SELECT max(value) FROM lab UNION ALL SELECT min(value) FROM lab"
     assert query(bench, sql)["value"].to_list() == [12.0, 1.0]
+
+
+OPENING = {
+    "SELECT * FROM read_csv('{file}')",
+    "SELECT tag FROM lab JOIN READ_CSV('{file}') ON 1 = 1",
+    "SELECT (SELECT max(q) FROM \"read_csv\" ('{file}')) FROM lab",
+    "WITH l AS (SELECT q FROM read_csv -- a remark\n('{file}')) SELECT q FROM l",
+    "SELECT tag FROM lab WHERE value IN (SELECT q FROM read_csv /* /* */ */ ('{file}'))",
+    "SELECT * FROM read_parquet('{file}')",
+}
+
+
+@pytest.mark.parametrize("sql", sorted(OPENING))
+def test_no_file_is_opened(bench: Plant, sql: str) -> None:
+    """README: a query sees six tables. The engine itself would open any file that the user may read."""
+    file = bench.folder / "other.csv"
+    file.write_text("q\n1\n")
+    with pytest.raises(UsageError, match="would open a file; only these tables are read: trends, lab"):
+        query(bench, sql.format(file=file))
+
+
+def test_a_name_or_a_text_like_that_opens_nothing(bench: Plant) -> None:
+    sql = "SELECT time AS read_at, 'read_csv(1)' AS word FROM lab -- read_csv('x')"
+    assert query(bench, sql).columns == ["read_at", "word"]

@@ -15,6 +15,7 @@ from pipeline.table import VERDICTS
 from pipeline.triage import (
     LONGEST_LIST,
     calibration_list,
+    came_back,
     certainty,
     longest_list,
     of_period,
@@ -273,6 +274,35 @@ def test_what_is_over_and_was_serviced_since_is_off_the_list(make, cases, kind, 
     assert bool(entries) is listed
     still = calibration_list([_of(make, 1)], {**cases, "AIT-1": case})[0]
     assert still, "what goes on in spite of a service stays on it"
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({}, True),
+        ({"kind": "gap"}, False),  # its silence is told
+        ({"severity": "note"}, False),  # it never asked
+        ({"verdict": "process"}, False),  # somebody knows why
+        ({"status": "ongoing", "end": None}, False),
+        ({"status": "new"}, False),  # it asks
+    ],
+)
+def test_what_came_back_by_itself_is_told_of_what_had_asked(make, cases, change, told):
+    over = replace(_of(make, 1), end=make.local(2026, 11, 12), status="cleared")
+    changed = replace(over, **change)
+    assert came_back([changed], cases) == ([changed] if told else [])
+
+
+@pytest.mark.parametrize(("day", "told"), [(13, False), (11, True)])
+def test_what_was_serviced_since_did_not_come_back_by_itself(make, cases, day, told):
+    case = replace(cases["AIT-1"], services=make.services([make.local(2026, 11, day, 10)]))
+    over = replace(_of(make, 1), end=make.local(2026, 11, 12), status="cleared")
+    assert bool(came_back([over], {**cases, "AIT-1": case})) is told
+
+
+def test_what_still_asks_did_not_come_back(make, cases):
+    over = replace(_of(make, 1), end=make.local(2026, 11, 12), status="cleared")
+    assert came_back([over, replace(_of(make, 1), kind="noisy")], cases) == []
 
 
 @pytest.mark.parametrize(("count", "entries"), [(2, 2), (3, 1), (9, 1)])

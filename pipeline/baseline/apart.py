@@ -73,7 +73,9 @@ class Spell:
     begin, crossed : int
         Rows: its first day, and the day on which what was known first sufficed.
     end : int or None
-        Row of the first day on which it was over; None while it lasts.
+        Row of the first day on which it was over for good; None before that is known.
+    calm : int or None
+        Row since which one that is not over for good has been calm: what stirs again soon is still the same.
     usual, size : float
         The centre when it opened, and its mean departure from it by now.
     past_days : int
@@ -86,6 +88,12 @@ class Spell:
     usual: float
     size: float
     past_days: int
+    calm: int | None = None
+
+    @property
+    def over(self) -> int | None:
+        """Row of the first day on which it was over, as far as is known by now; None while it lasts."""
+        return self.calm if self.end is None else self.end
 
 
 @dataclass
@@ -179,7 +187,7 @@ class _Walk:
                 elif usual and row in hits:
                     self._begin(usual, row)
         if self.open is not None:
-            self._close(self.open, None)
+            self._close(self.open, None, self.open.calm_since)
         return self.found
 
     def _usual(self, row: int) -> _Usual | None:
@@ -276,9 +284,11 @@ class _Walk:
             self._close(self.open, row)
         self.free_from = self.over_at = row
 
-    def _close(self, spell: _Open, end: int | None) -> None:
-        size = float(np.nanmean(self.figure[spell.begin : end])) - spell.usual.centre
-        self.found.append(Spell(spell.begin, spell.crossed, end, spell.usual.centre, size, spell.usual.days))
+    def _close(self, spell: _Open, end: int | None, calm: int | None = None) -> None:
+        until = calm if end is None else end
+        size = float(np.nanmean(self.figure[spell.begin : until])) - spell.usual.centre
+        told = Spell(spell.begin, spell.crossed, end, spell.usual.centre, size, spell.usual.days, calm)
+        self.found.append(told)
         self.open, self.over_at = None, end or 0
 
 

@@ -112,11 +112,7 @@ class Signal:
 
 def signal_of(case: Case) -> Signal | None:
     """Return the signal of a case, worked out once; None where it is a state or nothing counts."""
-    if "signal" not in case.shared:
-        case.shared["signal"] = _signal(case)
-    found = case.shared["signal"]
-    assert found is None or isinstance(found, Signal)
-    return found
+    return case.once(_signal)
 
 
 def _signal(case: Case) -> Signal | None:
@@ -216,23 +212,22 @@ def _least_power(case: Case, value: Floats, row: Ints, days: int) -> Floats:
     return (quarter / np.where(level > 0, level, np.inf)) ** 2
 
 
-def grains_of(case: Case, signal: Signal) -> Floats:
+def grains_of(case: Case) -> Floats:
     """Smallest difference between any two values of each day [unit], worked out once; NaN where none."""
-    if "grains" not in case.shared:
-        case.shared["grains"] = _grains(signal)
-    found: Floats = case.shared["grains"]
-    return found
+    return case.once(_grains)
 
 
 def steps_of(case: Case, signal: Signal) -> Floats:
     """Step of the display as the last seven days up to each showed it [unit], at least as tags.csv has it."""
-    grain = np.append(np.full(DISPLAY_DAYS - 1, np.nan), grains_of(case, signal))
+    grain = np.append(np.full(DISPLAY_DAYS - 1, np.nan), grains_of(case))
     days = np.lib.stride_tricks.sliding_window_view(np.where(np.isfinite(grain), grain, np.inf), DISPLAY_DAYS)
     shown = days.min(axis=1)
     return np.maximum(np.where(np.isfinite(shown), shown, 0.0), case.tag.resolution or 0.0)
 
 
-def _grains(signal: Signal) -> Floats:
+def _grains(case: Case) -> Floats:
+    signal = signal_of(case)
+    assert signal is not None
     low, high = float(signal.value.min()), float(signal.value.max())
     width = high - low
     grain = np.full(signal.days, np.nan)

@@ -81,7 +81,7 @@ def _agree(settings: Settings, spell: Spell, fits: tuple[Fit, ...]) -> bool:
 
 
 def _finding(case: Case, signal: Signal, spell: Spell, crossed: int, found: Fit) -> Finding:
-    lasted = signal.stretch(spell.begin, spell.end, case.zone)
+    lasted = signal.stretch(spell.begin, spell.over, case.zone)
     shift = timedelta(minutes=abs(found.late_slots) * SLOT_MINUTES)
     since = day_text(lasted[0], case.zone)
     way = "later" if found.late_slots > 0 else "earlier"

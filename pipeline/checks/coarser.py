@@ -43,7 +43,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
     if signal is None:
         return
     fewest = max(fewest_of(case), settings.fewest_readings)
-    step = np.where(signal.readings < fewest, np.nan, grains_of(case, signal))
+    step = np.where(signal.readings < fewest, np.nan, grains_of(case))
     pooled = np.log(_smallest(step, settings.pooled_days))
     # A hair below the factor, or a step of exactly that factor would hang on rounding.
     bar = Bar(2.0, log(0.97 * settings.times), np.inf, windows=(1, 2), calm_window=0)
@@ -63,7 +63,7 @@ def _smallest(step: Floats, days: int) -> Floats:
 def _finding(case: Case, settings: Settings, signal: Signal, spell: Spell) -> Finding:
     # The first day whose pool lies on the coarser steps is the last of that pool.
     first = max(spell.begin - settings.pooled_days + 1, 0)
-    lasted = signal.stretch(first, spell.end, case.zone)
+    lasted = signal.stretch(first, spell.over, case.zone)
     before, now = exp(spell.usual), exp(spell.usual + spell.size)
     return of_recording(
         case,

@@ -64,7 +64,7 @@ def _is_shown(case: Case, signal: Signal, spell: Spell) -> bool:
 
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:
-    lasted = signal.stretch(spell.begin, spell.end, case.zone)
+    lasted = signal.stretch(spell.begin, spell.over, case.zone)
     evidence, crossed = _evidence(case, spell, lasted[0]), signal.date(spell.crossed)
     if demand := is_demand(case, signal.date(spell.begin), crossed):
         return of_recording(case, "damped", "note", crossed, lasted, f"{evidence} {demand}")

@@ -42,7 +42,7 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
 
 def _is_rounded(case: Case, signal: Signal, spell: Spell) -> bool:
     """Whether its steps were coarser when it was told, and half of one explains what it scatters more."""
-    grain, since = grains_of(case, signal), slice(spell.begin, spell.crossed + 1)
+    grain, since = grains_of(case), slice(spell.begin, spell.crossed + 1)
     before, now = float(np.nanmedian(grain[: spell.begin])), float(grain[spell.crossed])
     if not now > before:
         return False
@@ -54,7 +54,7 @@ def _is_rounded(case: Case, signal: Signal, spell: Spell) -> bool:
 
 
 def _finding(case: Case, signal: Signal, spell: Spell) -> Finding:
-    lasted = signal.stretch(spell.begin, spell.end, case.zone)
+    lasted = signal.stretch(spell.begin, spell.over, case.zone)
     evidence = _evidence(case, spell, lasted[0])
     return of_recording(case, "noisy", "watch", signal.date(spell.crossed), lasted, evidence)
 

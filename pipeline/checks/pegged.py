@@ -93,7 +93,7 @@ def _at_end(case: Case, settings: Settings, group: list[Stand]) -> Finding:
 
 
 def _cut_off(case: Case, settings: Settings, signal: Signal, sign: float) -> Iterator[Finding]:
-    piled = pile(signal, grains_of(case, signal), sign, settings.fewest_pairs)
+    piled = pile(signal, grains_of(case), sign, settings.fewest_pairs)
     if piled is None:
         return
     # A signal that rests there anyway must do so many times oftener than it used to.
@@ -118,7 +118,7 @@ def _finding(case: Case, signal: Signal, piled: Pile, spell: Spell, word: str) -
         kind="pegged",
         severity="watch",
         crossed=signal.date(spell.crossed),
-        lasted=signal.stretch(piled.first_day(spell.begin), spell.end, case.zone),
+        lasted=signal.stretch(piled.first_day(spell.begin), spell.over, case.zone),
         evidence=(
             f"Its {word} reading, {number(case.tag, value)}, comes again and again as if cut off there: in "
             f"seven days it stood twice in a row {pairs:.0f} times more often than the values beside it; "

@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 from pipeline.baseline.apart import Bar, Spell, spells
 from pipeline.baseline.leaps import Leaps, leaps
 from pipeline.baseline.signal import Signal, fewest_of, signal_of, steps_of
-from pipeline.case import AT_SERVICE, Case
-from pipeline.epoch import MICROSECOND
+from pipeline.case import Case
 from pipeline.evidence.thresholds import threshold
 from pipeline.finding import Finding
 from pipeline.recording import of_recording
@@ -51,7 +50,8 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         return
     resolution, step = case.tag.resolution or 0.0, steps_of(case, signal)
     found = leaps(signal, resolution, case.tag.is_log_scaled, threshold("spikes"), step)
-    found = found.part(~_at_service(case, signal, found))
+    leapt = signal.time_us[found.at]
+    found = found.part(~case.at_service(leapt, leapt))
     count = np.bincount(found.told, minlength=signal.days).astype(np.float64)
     count[signal.readings < fewest_of(case)] = np.nan
     least = settings.note_a_week / 7.0
@@ -60,22 +60,13 @@ def find(case: Case, settings: Settings) -> Iterator[Finding]:
         yield _finding(case, settings, signal, found, spell)
 
 
-def _at_service(case: Case, signal: Signal, found: Leaps) -> Bools:
-    """Which of the leaps lie so near a logged service that buffers, standards or air explain them."""
-    time, near = signal.time_us[found.at], AT_SERVICE // MICROSECOND
-    at = np.zeros(len(time), bool)
-    for service in case.services["time"].dt.epoch("us").to_list():
-        at |= np.abs(time - service) <= near
-    return at
-
-
 def _finding(case: Case, settings: Settings, signal: Signal, found: Leaps, spell: Spell) -> Finding:
     until = signal.days if spell.end is None else spell.end
     here = np.flatnonzero((found.told >= spell.begin) & (found.told < until))
     time = signal.time_us[found.at[here]]
     most = int((np.searchsorted(time, time + WEEK_US) - np.arange(len(time))).max())
     listed = _listed(time, found.told[here], settings.visit_a_week)
-    last = None if spell.end is None else signal.instant(found.at[here[-1]]) + case.pace
+    last = None if spell.over is None else signal.instant(found.at[here[-1]]) + case.pace
     return of_recording(
         case,
         kind="spikes",

@@ -78,10 +78,9 @@ def _is_seen(case: Case, signal: Signal, snap: Snap) -> bool:
 
 def _is_explained(case: Case, signal: Signal, snap: Snap) -> bool:
     """Whether somebody was at it, the process was switched, or another instrument saw the same."""
-    start, end = signal.instant(snap.begin), signal.instant(snap.back)
-    if case.is_at_service(start, end):
-        return True
     begin, back = (int(signal.time_us[at]) for at in (snap.begin, snap.back))
+    if case.at_service(begin, back):
+        return True
     if any(is_switched(one, begin, back) for one in case.company if one.tag.measures in SWITCHED):
         return True
     moved = _moved(case, signal, snap)

@@ -102,11 +102,7 @@ def once(derive: Callable[[Case], Errors]) -> Callable[[Case], Errors]:
 
     @wraps(derive)
     def kept(case: Case) -> Errors:
-        name = derive.__name__
-        if name not in case.kept:
-            case.kept[name] = derive(case)
-        errors: Errors = case.kept[name]
-        return errors
+        return case.once(derive)
 
     return kept
 

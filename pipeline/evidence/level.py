@@ -28,11 +28,8 @@ def level_on(case: Case, day: float = np.inf) -> float:
     """
     if not case.daily.height:
         return 1.0
-    if "level" not in case.kept:
-        levels = case.daily["level"].to_numpy()
-        case.kept["level"] = day_number(case.daily["day"][0]), len(levels) - 1, _levels(levels)
-    first, newest, levels = case.kept["level"]
-    at = floor(day - first) if np.isfinite(day) else newest
+    first, levels = case.once(_leveled)
+    at = floor(day - first) if np.isfinite(day) else case.daily.height - 1
     # Before the record begins no level is known; counted from its end it would be one of days to come.
     return float(levels[at]) or 1.0 if 0 <= at < len(levels) else 1.0
 
@@ -57,6 +54,11 @@ def level_since(case: Case, start: float, day: float = np.inf) -> float:
     known = case.daily["level"].to_numpy()[within]
     known = known[np.isfinite(known)]
     return (float(np.median(known)) or 1.0) if known.size else level_on(case, day)
+
+
+def _leveled(case: Case) -> tuple[float, Floats]:
+    """Return the first day and, day by day, the level of the four weeks up to each."""
+    return day_number(case.daily["day"][0]), _levels(case.daily["level"].to_numpy())
 
 
 def _levels(level: Floats) -> Floats:

@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from pipeline.assess import Record, of_days
+from pipeline.assess import of_days
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Held
+from pipeline.record import Record
 from pipeline.result import LimitResult
 
 

@@ -1,8 +1,9 @@
 """Daily min: the lowest value of each local day."""
 
-from pipeline.assess import Record, of_days
+from pipeline.assess import of_days
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 
 

@@ -1,8 +1,8 @@
 """Day minutes: for how long each local day may stand outside the limit, in minutes (`allow`)."""
 
-from pipeline.assess import Record, compared
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record, compared
 from pipeline.result import LimitResult
 from pipeline.tally.decide import worst_of
 from pipeline.tally.minutes import minutes_outside

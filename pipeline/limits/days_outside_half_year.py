@@ -7,9 +7,10 @@ result has the most recent earlier one.
 
 from datetime import datetime
 
-from pipeline.assess import Record, margin
 from pipeline.clock import Period, day_bounds, half_years_of
 from pipeline.config.limits import Limit
+from pipeline.margin import margin
+from pipeline.record import Record
 from pipeline.result import Bounds, LimitResult
 from pipeline.tally.averages import NO_RULE, Average, Day, day_means, unrounded
 from pipeline.tally.decide import outside_of, over, result

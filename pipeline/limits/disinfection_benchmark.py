@@ -4,9 +4,10 @@ Of the twelve months that ended last, as the record has them; held against `low`
 the state. It is not known before all twelve are. It is the least of the means, not the mean of the least.
 """
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record
 from pipeline.clock import Period, months_before, months_of
 from pipeline.config.limits import Limit
+from pipeline.margin import LOWEST_COVERAGE_PCT
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.averages import Average
 from pipeline.tally.decide import named, result

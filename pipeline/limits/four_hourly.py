@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from pipeline.assess import Record, margin, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.epoch import instant_of
+from pipeline.margin import margin, status
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.readings import four_hourly
 
@@ -23,7 +24,7 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
         limit,
         period.start,
         period.end,
-        status(limit, value, outside > 0, marks.coverage_pct),
+        status(limit, value, outside > 0, marks.coverage_pct, record.case.tag.unit),
         record.case.tag.unit,
         value,
         worst=value,

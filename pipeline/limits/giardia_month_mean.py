@@ -4,9 +4,9 @@ Held against `low`, the benchmark on file with the state: the lowest of a year's
 (40 CFR 141.543). A month below it is no exceedance by itself; it asks what changed.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.decide import over, result
 from pipeline.tally.inactivation import days_of, mean_of_days

@@ -1,8 +1,10 @@
 """Instantaneous: no reading beyond the limit for longer than allowed at a time."""
 
-from pipeline.assess import Record, compared, coverage_pct, excursions, minutes_in, status, worst_in
+from pipeline.assess import excursions, minutes_in, worst_in
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.margin import status
+from pipeline.record import Record, compared, coverage_pct
 from pipeline.result import LimitResult
 
 
@@ -19,7 +21,7 @@ def assess(record: Record, limit: Limit, period: Period) -> LimitResult:
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), coverage),
+        status(limit, value, bool(found), coverage, record.case.tag.unit),
         record.case.tag.unit,
         value,
         minutes_outside=sum(minutes),

@@ -9,9 +9,9 @@ readings outside therefore counts; where the record breaks off outside, it may h
 may have lasted too long the answer is "not assessable".
 """
 
-from pipeline.assess import Record, compared
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record, compared
 from pipeline.result import LimitResult
 from pipeline.tally.minutes import longest
 

@@ -3,9 +3,9 @@
 The usual mean for bacteria.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.averages import geometric_between
 from pipeline.tally.decide import over, result

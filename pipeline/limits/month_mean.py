@@ -4,9 +4,9 @@ The highest mean of a calendar month's daily values that is allowed is what 40 C
 monthly discharge limitation.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.decide import mean_over
 

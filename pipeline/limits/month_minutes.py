@@ -5,9 +5,9 @@ end of a month is shared out between the two. For pH recorded continuously 40 CF
 that is 446 min, where the permit says so (the number is from memory).
 """
 
-from pipeline.assess import Record, compared
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record, compared
 from pipeline.result import LimitResult
 from pipeline.tally.decide import over
 from pipeline.tally.minutes import minutes_outside

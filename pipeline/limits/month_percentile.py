@@ -7,10 +7,10 @@ they agree.
 
 import numpy as np
 
-from pipeline.assess import Record, coverage_pct
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
 from pipeline.episodes import Floats
+from pipeline.record import Record, coverage_pct
 from pipeline.result import LimitResult
 from pipeline.tally.averages import Average
 from pipeline.tally.decide import over, result

@@ -4,9 +4,9 @@ The mean of the second tag (influent) and that of the tag (effluent) are taken f
 not a mean of daily removals (40 CFR 133.101).
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.decide import over
 from pipeline.tally.removal import removal

@@ -4,9 +4,9 @@ Every good reading of the record counts once. `allow` is the least share within 
 rule (40 CFR 141.173(a)(1), 141.551(a)).
 """
 
-from pipeline.assess import Record, coverage_pct
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record, coverage_pct
 from pipeline.result import LimitResult
 from pipeline.tally.decide import over
 from pipeline.tally.readings import every

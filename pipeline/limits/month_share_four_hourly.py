@@ -4,9 +4,9 @@ Six marks a day, at 00:00, 04:00 ... 20:00 of the plant's clock: the least that 
 for. A month of 30 days has 180 of them.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.decide import over
 from pipeline.tally.readings import four_hourly

@@ -8,9 +8,9 @@ may have been one of them: where that decides, the answer is "not assessable".
 from collections.abc import Sequence
 from dataclasses import replace
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_before, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import Bounds, LimitResult
 from pipeline.tally.averages import Average, unrounded
 from pipeline.tally.consecutive import two_on_end

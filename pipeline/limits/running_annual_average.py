@@ -6,9 +6,10 @@ a high month, is not outside by itself.
 
 from dataclasses import replace
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record
 from pipeline.clock import Period, months_before, months_of, quarters_of
 from pipeline.config.limits import Limit
+from pipeline.margin import LOWEST_COVERAGE_PCT
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.averages import Average, mean_between, unrounded
 from pipeline.tally.decide import over, result

@@ -6,9 +6,9 @@ says which.
 
 from datetime import timedelta
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.maxima import seven_day_maxima
 

@@ -1,8 +1,8 @@
 """Thirty-day mean: the arithmetic mean of 30 days on end (40 CFR 133.101), whichever day they end on."""
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.decide import rolling
 

@@ -5,9 +5,9 @@ service between them are not consecutive. Of a faster record the values at the q
 of a slower one nothing can be said.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.consecutive import two_on_end
 

@@ -6,9 +6,9 @@ before and the one after: the rule does not say on which side of the mark the tw
 earlier has no such record, and where none was due in the period there is nothing that could be outside.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.starts import at_mark
 

@@ -6,9 +6,9 @@ Where `second_tag` holds the heterotrophic bacteria [1/mL] of the same samples, 
 most 500 of them count as a detectable residual.
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period, months_before, months_of
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import Bounds, LimitResult
 from pipeline.tally.averages import Average, unrounded
 from pipeline.tally.decide import over, result

@@ -4,9 +4,9 @@ From the segments that plant.toml names under [[disinfection_segment]]; never mo
 (4 log).
 """
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.inactivation import daily
 

@@ -1,8 +1,8 @@
 """Week geometric mean: the nth root of the product of a calendar week's n results."""
 
-from pipeline.assess import Record
 from pipeline.clock import Period, weeks_touching
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.averages import geometric_between
 from pipeline.tally.decide import over, result

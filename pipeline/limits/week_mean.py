@@ -1,8 +1,8 @@
 """Week mean: the arithmetic mean of the days of a calendar week; the permit says how it begins."""
 
-from pipeline.assess import Record
 from pipeline.clock import Period, weeks_touching
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.decide import mean_over
 

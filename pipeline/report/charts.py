@@ -17,7 +17,8 @@ MOST_POINTS = 1500
 HEIGHT_PX = 240
 INK, ACCENT, ALERT, PALE, BAND = "#1d2a30", "#0b5a69", "#9a2a17", "#8b979b", "#dfe9e6"
 ENVELOPE = "rgba(11,90,105,0.13)"
-_LOOKS = {"counted": INK, "aside": PALE, "other": ACCENT, "usual": ACCENT}
+_LOOKS = {"counted": INK, "aside": PALE, "uncertain": ALERT, "other": ACCENT, "usual": ACCENT}
+_SIZES = {"counted": 8, "uncertain": 7}
 _FONT = {"family": "system-ui, Segoe UI, Helvetica, Arial, sans-serif", "size": 12, "color": INK}
 _DAY_MS = 86_400_000
 _TIME_AXIS = {
@@ -85,7 +86,11 @@ def _trace(picture: Picture, curve: Curve) -> Figure:
         **_times([picture.local(time) for time, _ in points]),
     }
     if curve.dots:
-        trace["marker"] = {"color": _LOOKS[curve.look], "size": 8 if curve.look == "counted" else 4}
+        trace["marker"] = {
+            "color": _LOOKS[curve.look],
+            "size": _SIZES.get(curve.look, 4),
+            "symbol": "circle-open" if curve.look == "uncertain" else "circle",
+        }
     else:
         trace["line"] = {"color": _LOOKS[curve.look], "width": 1.6 if curve.look == "counted" else 1.1}
     return trace

@@ -11,7 +11,16 @@ from pipeline.report.dossier_views import lanes_view, tag_view, wave_view
 from pipeline.report.page import page, scripts
 from pipeline.report.render import fill, text_of
 from pipeline.report.words import duration, moment, percent, scale_of, stretch
-from pipeline.upsets.account import account, first_names, furthest, is_beyond, named, switch_words, value_at
+from pipeline.upsets.account import (
+    account,
+    first_names,
+    furthest,
+    is_beyond,
+    named,
+    switched,
+    value_at,
+    worst_uncertain,
+)
 from pipeline.upsets.inquiry import Inquiry
 from pipeline.upsets.movers import Mover
 from pipeline.upsets.switches import Switch
@@ -72,7 +81,11 @@ def dossier(plant: str, inquiry: Inquiry, home: str = "") -> str:
         switches=[_switch(inquiry, one) for one in told],
         more_switches=len(inquiry.switches) - len(told),
         written=list(_written(inquiry)),
-        findings=[(one.finding_id, named(inquiry, one.tag), one.evidence) for one in inquiry.findings],
+        findings=[
+            (one.finding_id, named(inquiry, one.tag), one.evidence)
+            for one in inquiry.findings
+            if one.casts_doubt
+        ],
         alike=list(_alike(inquiry)),
         waves=_waves(inquiry),
         coverage=list(_coverage(inquiry)),
@@ -130,10 +143,14 @@ def _mover(inquiry: Inquiry, one: Mover) -> dict[str, object]:
         "first": percent(100 * one.chance_first) if one.chance_first >= 0.005 else "",
         "peak": scale.full(shown[1]) if shown else "",
         "peak_at": moment(shown[0] if shown else one.peak_at, inquiry.zone),
-        "size": f"{'beyond ' * is_beyond(one)}{one.size:+.1f} sd".replace("-", "\N{MINUS SIGN}"),
+        "size": _size(one) if worst_uncertain(inquiry, one) is None else "uncertain quality",
         "is_first": one.tag in inquiry.order.first,
         "crossed": one.crossed,
     }
+
+
+def _size(one: Mover) -> str:
+    return f"{'beyond ' * is_beyond(one)}{one.size:+.1f} sd".replace("-", "\N{MINUS SIGN}")
 
 
 def _travel(inquiry: Inquiry, one: Mover) -> str:
@@ -166,7 +183,7 @@ def _worth_telling(inquiry: Inquiry) -> list[Switch]:
 
 
 def _switch(inquiry: Inquiry, one: Switch) -> dict[str, object]:
-    return {"when": moment(one.time, inquiry.zone), "what": switch_words(inquiry, one), "rare": one.is_rare}
+    return {"when": moment(one.time, inquiry.zone), "what": switched(inquiry, one), "rare": one.is_rare}
 
 
 def _written(inquiry: Inquiry) -> Iterator[tuple[str, str, str]]:

@@ -6,8 +6,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.case import Case
-from pipeline.report.picture import Curve, Envelope, Mark, Picture, Point, Rule, Shade, broken
+from pipeline.report.curves import recorded
+from pipeline.report.picture import Curve, Envelope, Mark, Picture, Point, Rule, Shade
 from pipeline.report.words import anchor, exact
 from pipeline.result import Excursion
 from pipeline.upsets.grid import SLOT
@@ -24,7 +24,8 @@ USUAL = "usual course, two sds"
 def tag_view(inquiry: Inquiry, tag: str) -> Picture | None:
     """Draw a tag's record with its usual course, its limits, and when it began to move."""
     case, mover = inquiry.cases[tag], inquiry.order.mover(tag)
-    curves = _record(case, inquiry.start, inquiry.end)
+    apart = max(case.quiet, case.step)
+    curves = tuple(recorded(case, case.readings, inquiry.start, inquiry.end, apart))
     if not curves:
         return None
     shades = [
@@ -52,19 +53,6 @@ def tag_view(inquiry: Inquiry, tag: str) -> Picture | None:
 
 def _excursions(inquiry: Inquiry) -> list[Excursion]:
     return inquiry.upset.excursions if inquiry.upset else []
-
-
-def _record(case: Case, start: datetime, end: datetime) -> tuple[Curve, ...]:
-    """Return what counts as a line, what is good and does not count as dots."""
-    rows = case.readings.filter(pl.col("time").is_between(start, end, closed="left"))
-    used = rows.filter("usable").select("time", "value").rows()
-    spare = rows.filter(pl.col("good") & ~pl.col("usable")).select("time", "value").rows()
-    found = []
-    if used:
-        found.append(Curve("readings", tuple(broken(used, max(case.quiet, case.step)))))
-    if spare:
-        found.append(Curve("recorded, not counted", tuple(spare), "aside", dots=True))
-    return tuple(found)
 
 
 def _usual(inquiry: Inquiry, tag: str) -> Envelope | None:

@@ -7,7 +7,18 @@ import polars as pl
 
 from pipeline.finding import Finding
 from pipeline.report.tables import place_of
-from pipeline.report.words import anchor, day_word, exact, joined, percent, plural, scale_of, sentence
+from pipeline.report.words import (
+    anchor,
+    day_word,
+    exact,
+    joined,
+    moment,
+    percent,
+    plural,
+    scale_of,
+    sentence,
+    stretch,
+)
 from pipeline.week import Entry, Rank, Week
 from pipeline.wording import unit_word
 
@@ -64,6 +75,7 @@ def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
     last = (week.as_of - timedelta(microseconds=1)).astimezone(week.period.zone).date()
     over = reaches is not None and reaches <= last
     return [
+        ("When", when_words(finding, week)),
         ("Estimated error", estimate_text(week, finding)),
         ("Tolerance", tolerance_text(week, finding) if finding.estimate is not None else ""),
         ("Changing by", _rate_text(week, finding)),
@@ -80,6 +92,24 @@ def _facts(week: Week, entry: Entry) -> list[tuple[str, str]]:
         ("Last cleaned", _last_cleaned(week, finding)),
         ("Since it began", _still_so(week, finding)),
     ]
+
+
+def came_back(week: Week) -> list[str]:
+    """Return ``FIT-201 (frozen, until Thu 12 Nov)`` of each that is well again, and nobody wrote down why."""
+    return [
+        f"{found.tag} ({found.kind.replace('_', ' ')}, until "
+        f"{day_word(found.end.astimezone(week.period.zone).date())})"
+        for found in week.came_back
+        if found.end is not None
+    ]
+
+
+def when_words(finding: Finding, week: Week) -> str:
+    """Return from when to when it lasted, or since when it does; nothing where its evidence tells."""
+    zone = week.period.zone
+    if finding.end is not None:
+        return f"{stretch(finding.start, finding.end, zone)}; over"
+    return "" if finding.estimate is not None else f"since {moment(finding.start, zone)}"
 
 
 def rank_text(rank: Rank, finding: Finding) -> str:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from pipeline.report.entries import estimate_text
+from pipeline.report.entries import estimate_text, when_words
 from pipeline.report.page import page
 from pipeline.report.render import fill, text_of
 from pipeline.report.tables import place_of, usual_kind
@@ -72,7 +72,7 @@ def _block(week: Week, entry: Entry) -> Block:
         finding.instrument if finding.instrument == finding.tag else f"{finding.instrument} ({finding.tag})",
         place_of(week, entry),
         device.kind if device else "",
-        f"{about} {size}" if size else about,
+        " ".join(part for part in (about, size or when_words(finding, week)) if part),
         sentence(finding.check_first),
         finding.finding_id,
         unit_word(unit) or unit.replace("1", ""),

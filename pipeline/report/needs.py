@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 
-from pipeline.report.results import doubt_words, worst_moment
+from pipeline.report.entries import came_back
+from pipeline.report.results import doubt_words, outside_words, worst_moment
 from pipeline.report.silences import Silence, refused_words, silences
 from pipeline.report.verdict import has_data
 from pipeline.report.words import (
@@ -72,6 +73,7 @@ def needs(week: Week) -> list[Need]:
         *(_check(entry, week) for entry in first),
         *(_silent(silence, week) for silence in silences(week)),
         *_when_convenient(later),
+        *_came_back(week),
     ]
 
 
@@ -133,7 +135,8 @@ def _outside_text(result: LimitResult, week: Week) -> str:
     side = "above" if is_high else "below"
     shown = scale_of(week.plant.tags.get(limit.tag), result.unit).beside(value, (result.low, result.high))
     allowed = tied(exact(edge), unit_word(result.unit)) if edge is not None else "its limit"
-    time = f" for {duration(result.minutes_outside)}" if result.minutes_outside else ""
+    word = "on" if result.days else "for"
+    time = f" {word} {outside_words(result)}" if result.minutes_outside else ""
     if result.bounds:
         # Its number is a count or a share; what it counts is the rule.
         return f"came to {shown}, {side} {allowed}, {result.rule} ({result.note})."
@@ -265,3 +268,12 @@ def _when_convenient(entries: list[Entry]) -> Iterator[Need]:
         yield Need(
             "near", plural(len(entries), "more instrument"), text, "Check on the next round.", "instruments"
         )
+
+
+def _came_back(week: Week) -> Iterator[Need]:
+    found = came_back(week)
+    if found:
+        text = f"came back by {'itself' if len(found) == 1 else 'themselves'}: {joined(found)}."
+        detail = "no service is logged since, and what was recorded until then stays in doubt."
+        subject = plural(len(found), "instrument")
+        yield Need("near", subject, text, "Ask whether anyone knows why:", "instruments", detail)

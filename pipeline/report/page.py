@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from pipeline.parts import parts
 from pipeline.report import sections
-from pipeline.report.entries import card
+from pipeline.report.entries import came_back, card
 from pipeline.report.proven import proven
 from pipeline.report.render import fill, text_of
 from pipeline.report.sketch import sketch
@@ -54,6 +54,7 @@ def calibration_page(week: Week) -> str:
         opening=_opening(judge(week).counts),
         cards=cards,
         beyond=week.entries_beyond_cap,
+        came_back=came_back(week),
         record=proven(week),
         due=[due_row(week, one) for one in due_soon(week, upkeep(week))],
     )

@@ -5,12 +5,16 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
 Point = tuple[datetime, float | None]
-Look = Literal["counted", "aside", "other", "usual"]
+Look = Literal["counted", "aside", "uncertain", "other", "usual"]
 
 
 @dataclass(frozen=True)
 class Curve:
-    """Values over time; None breaks the line. `aside` = recorded, but not counted; `other` = another tag."""
+    """Values over time; None breaks the line.
+
+    `aside` = recorded, but not counted; `uncertain` = of uncertain quality, drawn hollow, told apart without
+    colour; `other` = another tag.
+    """
 
     name: str
     points: tuple[Point, ...]

@@ -2,7 +2,7 @@
 
 from datetime import datetime, tzinfo
 
-from pipeline.report.words import TIED, day_word, moment, scale_of
+from pipeline.report.words import TIED, day_word, duration, moment, plural, scale_of
 from pipeline.result import Doubt, Excursion, LimitResult
 from pipeline.week import Week
 
@@ -16,6 +16,21 @@ def result_of(week: Week, excursion: Excursion) -> LimitResult | None:
 def worst_moment(result: LimitResult, zone: tzinfo) -> str:
     """Return when a limit was at its worst: the day alone for a day's statistic; empty where not known."""
     return _told(result.worst_at, zone, bool(result.days)) if result.worst_at else ""
+
+
+def outside_words(result: LimitResult) -> str:
+    """Return ``1 h 45 min``; of a day's statistic its days, which say nothing of hours: ``2 days``."""
+    if not result.days:
+        return duration(result.minutes_outside)
+    return plural(sum(not found.allowance for found in result.excursions), "day")
+
+
+def length_words(week: Week, excursion: Excursion) -> tuple[str, str]:
+    """Return ``Outside for, 45 min``; of a day's statistic ``Outside on, 1 day``."""
+    result = result_of(week, excursion)
+    if result and result.days:
+        return "Outside on", plural(1, "day")
+    return "Outside for", duration(excursion.minutes)
 
 
 def moment_word(week: Week, excursion: Excursion, instant: datetime) -> str:
@@ -54,7 +69,7 @@ def over_words(week: Week, result: LimitResult) -> str:
 
 
 def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
-    """Return ``0.48 to 0.61 mg/L: near to outside``."""
+    """Return ``0.48 to 0.61 mg/L: outside to near``."""
     edges = (result.low, result.high)
     scale = scale_of(week.plant.tags.get(result.limit.tag), result.unit)
     values = sorted(value for value, _ in doubt.looks if value is not None)
@@ -67,6 +82,9 @@ def _reading(week: Week, result: LimitResult, doubt: Doubt) -> str:
 
 
 def status_words(doubt: Doubt) -> str:
-    """Return the statuses that the interval reaches: ``within``, or ``within to outside``."""
-    reached = doubt.statuses
-    return reached[0] if len(reached) == 1 else f"{reached[0]} to {reached[-1]}"
+    """Return the statuses that the interval reaches, in the order of its values: ``outside to within``."""
+    by_value = [status for _, status in sorted(look for look in doubt.looks if look[0] is not None)]
+    ends = (*by_value[:1], *by_value[-1:])
+    # What neither end is, such as a band left in between, is told by the best and the worst.
+    reached = ends if set(ends) == set(doubt.statuses) else doubt.statuses
+    return " to ".join(dict.fromkeys((reached[0], reached[-1])))

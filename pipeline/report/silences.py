@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.epoch import MICROSECOND, epoch_us, instant_of
-from pipeline.report.words import plural
+from pipeline.report.words import joined, plural
 from pipeline.week import Week
 
 LEAST_MINUTES = 60.0
@@ -95,7 +95,7 @@ def _whose(week: Week, tags: tuple[str, ...]) -> str:
             left = [name for name in left if name not in own]
     if len(left) > 4:
         left = [*left[:3], f"{len(left) - 3} more tags"]
-    text = ", ".join([*names, *left])
+    text = joined([*names, *left])
     return text[:1].upper() + text[1:] if names else text
 
 

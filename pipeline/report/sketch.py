@@ -143,7 +143,7 @@ def _curve(canvas: _Canvas, curve: Curve) -> list[Markup]:
                 steps.append(f"{'M' if pen_up else 'L'}{x:.1f} {y:.1f}")
             pen_up = y is None
         parts.append(_tag("path", d="".join(steps), class_=f"line {curve.look}"))
-    radius = 3.4 if curve.look == "counted" else 2
+    radius = {"counted": 3.4, "uncertain": 3}.get(curve.look, 2)
     if curve.dots:
         parts += [
             _tag("circle", cx=x, cy=y, r=radius, class_=f"dot {curve.look}")

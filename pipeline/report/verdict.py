@@ -23,7 +23,8 @@ class Verdict:
         The whole week in one sentence.
     counts : dict of str to int
         ``limits, outside, near, within, not_assessable, excursions, entries, first, act, watch, note,
-        settled, silences``; `settled` are those that asked for somebody and do no longer.
+        settled, came_back, silences``; `settled` are those that asked for somebody and do no longer,
+        `came_back` those of them that did so by themselves.
     """
 
     word: str
@@ -61,6 +62,7 @@ def _counts(week: Week) -> Counts:
         "watch": asking.count("watch"),
         "note": notes,
         "settled": len(week.findings) - len(asking) - notes,
+        "came_back": len(week.came_back),
         "silences": len(silences(week)),
     }
 
@@ -114,7 +116,7 @@ def _unknown_part(counts: Counts) -> str:
 def _instruments_part(counts: Counts) -> str:
     entries, first = counts["entries"], counts["first"]
     if not entries:
-        return "no instrument in doubt"
+        return f"no instrument in doubt{' any more' if counts['came_back'] else ''}"
     text = f"{plural(entries, 'instrument')} to check"
     if first == entries:
         return f"{text} first"

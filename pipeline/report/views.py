@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.case import Case
 from pipeline.clock import midnight
 from pipeline.finding import Finding
+from pipeline.report.curves import recorded
 from pipeline.report.picture import Band, Curve, Mark, Picture, Point, Rule, Shade, broken
 from pipeline.report.results import moment_word, result_of
 from pipeline.report.words import anchor, exact, plural, scale_of, stretch
@@ -91,21 +92,11 @@ def _around(start: datetime, end: datetime, case: Case) -> tuple[datetime, datet
 def _record(
     week: Week, case: Case, start: datetime, end: datetime, factor: float = 1.0, offset: float = 0.0
 ) -> tuple[Curve, ...]:
-    """Return the usable readings as a line, the good ones that do not count as dots, the usual course.
-
-    What is recorded on change is drawn as it stood at every step.
-    """
-    within = pl.col("time").is_between(start, end, closed="left")
-    rows = case.regular.filter(within).with_columns(pl.col("value") * factor + offset)
-    used = rows.filter("usable").select("time", "value").rows()
-    spare = rows.filter(pl.col("good") & ~pl.col("usable")).select("time", "value").rows()
-    found = []
-    if used:
-        found.append(Curve("readings", tuple(broken(used, case.pace))))
-    if spare:
-        found.append(Curve("recorded, not counted", tuple(spare), "aside", dots=True))
+    """Return the record, what is recorded on change as it stood at every step, and its usual course."""
+    found = recorded(case, case.regular, start, end, case.pace, factor, offset)
     usual = week.usual.get(case.tag.tag)
     if found and usual is not None:
+        within = pl.col("time").is_between(start, end, closed="left")
         course = usual.filter(within).select("time", pl.col("expected").fill_nan(None) * factor + offset)
         found.append(Curve("usual course", tuple(broken(course.rows(), timedelta(hours=1))), "usual"))
     return tuple(found)

@@ -16,10 +16,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.assess import Record, day_value
+from pipeline.assess import day_value
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Held
+from pipeline.record import Record
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -5,11 +5,12 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.assess import Record, coverage_pct, sides, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Floats, Ints
 from pipeline.epoch import MICROSECOND, instant_of
+from pipeline.margin import sides, status
+from pipeline.record import Record, coverage_pct
 from pipeline.result import Excursion, LimitResult
 from pipeline.tally.readings import QUARTER_HOUR, Readings, quarter_hourly
 
@@ -31,7 +32,7 @@ def two_on_end(record: Record, limit: Limit, period: Period) -> LimitResult:
         limit,
         period.start,
         min(period.end, record.case.as_of),
-        status(limit, value, bool(found), covered),
+        status(limit, value, bool(found), covered, record.case.tag.unit),
         record.case.tag.unit,
         value,
         minutes_outside=sum(one.minutes for one in found),

@@ -5,10 +5,11 @@ from datetime import datetime
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact
 from pipeline.clock import Period, months_before, months_of
 from pipeline.disinfection.contact import contact_minutes
 from pipeline.epoch import instant_of
+from pipeline.margin import LOWEST_COVERAGE_PCT
+from pipeline.record import Contact
 from pipeline.result import Inactivation, PeakHour
 from pipeline.tally.averages import Average
 from pipeline.tally.hours import HOUR_US, hourly, marks_of, profile, volume_gal

@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import timedelta
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, margin, status
 from pipeline.clock import Period, day_bounds
 from pipeline.config.limits import Limit
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, status
+from pipeline.record import Record
 from pipeline.result import Bounds, Excursion, LimitResult
 from pipeline.tally.averages import Average, Day, day_means, mean_between, mean_of
 from pipeline.wording import DAYS, MONTHS
@@ -19,10 +20,10 @@ _WORST_FIRST = ("outside", "not assessable", "near", "within")
 
 
 def decisive(results: Iterable[LimitResult]) -> LimitResult:
-    """Return the result that speaks for all: the worst word, of those the latest; with every excursion.
+    """Return the result that speaks for all: the worst word, then the latest that has ended; every excursion.
 
     A stretch of which too little has passed to say anything says nothing beside one that has ended. Of two
-    outside the one that has ended stands: it is what is reported, and no later page has it.
+    of one word the one that has ended stands: it is what is reported, and no later page has it.
     """
     found = list(results)
     asked = _in_service(found)
@@ -31,7 +32,7 @@ def decisive(results: Iterable[LimitResult]) -> LimitResult:
         known or asked,
         key=lambda r: (
             _WORST_FIRST.index(r.status),
-            r.status == "outside" and r.so_far,
+            r.so_far,
             -r.period_start.timestamp(),
         ),
     )
@@ -87,13 +88,14 @@ def result(
     enough = average.coverage_pct >= LOWEST_COVERAGE_PCT and not average.lacks
     is_outside = value is not None and margin(bounds or limit, value) < 0 and (enough or is_final)
     until = min(span.end, record.case.as_of)
-    word = status(bounds or limit, value, is_outside, average.coverage_pct)
+    told = unit or record.case.tag.unit
+    word = status(bounds or limit, value, is_outside, average.coverage_pct, told)
     return LimitResult(
         limit,
         span.start,
         until,
         "not assessable" if average.lacks else word,
-        unit or record.case.tag.unit,
+        told,
         value,
         worst=value,
         coverage_pct=average.coverage_pct,

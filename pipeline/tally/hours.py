@@ -12,7 +12,6 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, sound
 from pipeline.calculations import ct, virus_log
 from pipeline.case import Case
 from pipeline.config.disinfection import Segment
@@ -21,6 +20,8 @@ from pipeline.disinfection.giardia import required_ct
 from pipeline.disinfection.virus import MOST_LOGS
 from pipeline.episodes import Floats, Held, Ints
 from pipeline.epoch import epoch_us, instant_of, merged
+from pipeline.margin import LOWEST_COVERAGE_PCT
+from pipeline.record import Contact, sound
 from pipeline.units import conversion
 
 HOUR_US = 3_600_000_000

@@ -10,13 +10,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Contact, Record, margin, status
 from pipeline.clock import Period, months_before
 from pipeline.config.limits import Limit
 from pipeline.disinfection.contact import contact_minutes
 from pipeline.disinfection.giardia import required_ct
 from pipeline.disinfection.virus import required_ct as virus_ct
 from pipeline.epoch import epoch_us, instant_of
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, status
+from pipeline.record import Contact, Record
 from pipeline.result import Excursion, LimitResult
 from pipeline.tally.averages import Average
 from pipeline.tally.hours import HOUR_US, Profile, hourly, marks_of, profile, volume_gal
@@ -102,7 +103,7 @@ def daily(record: Record, limit: Limit, period: Period, is_virus: bool) -> Limit
         limit,
         period.start,
         period.end,
-        status(limit, value, bool(found), covered),
+        status(limit, value, bool(found), covered, "log"),
         "log",
         value,
         minutes_outside=sum(one.minutes for one in found),
@@ -112,6 +113,7 @@ def daily(record: Record, limit: Limit, period: Period, is_virus: bool) -> Limit
         coverage_pct=covered,
         excursions=found,
         days=tuple((day.start, day.value) for day in days),
+        unknown_days=tuple(day.start for day in days if day.is_due and day.value is None),
         rule="at each day's peak hourly flow",
         note=_told(record, worst, is_virus) if worst else "an input is missing, or outside the table",
     )

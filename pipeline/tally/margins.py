@@ -11,9 +11,10 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.assess import Contact, Record, margin
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.margin import margin
+from pipeline.record import Contact, Record
 from pipeline.result import LimitResult, Trend
 
 WEEKS = 8

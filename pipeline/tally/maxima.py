@@ -3,9 +3,10 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from pipeline.assess import Record, day_value
+from pipeline.assess import day_value
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import LimitResult
 from pipeline.tally.averages import Day, mean_of, samples, unrounded
 from pipeline.tally.decide import inside, result, windows, worst_of

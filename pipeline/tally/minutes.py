@@ -4,11 +4,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, excursions, minutes_in, sides
+from pipeline.assess import excursions, minutes_in
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Held, Ints, minutes_beyond
 from pipeline.epoch import instant_of
+from pipeline.margin import LOWEST_COVERAGE_PCT, sides
+from pipeline.record import Record, coverage_pct
 from pipeline.result import Bounds, Excursion, LimitResult
 from pipeline.tally.averages import Average, unrounded
 from pipeline.tally.decide import named, outside_of, result

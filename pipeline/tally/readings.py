@@ -11,11 +11,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.assess import Record, sides
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.episodes import Floats, Ints
 from pipeline.epoch import MICROSECOND, epoch_us
+from pipeline.margin import sides
+from pipeline.record import Record
 
 QUARTER_HOUR = timedelta(minutes=15)
 FOUR_HOURS = 4

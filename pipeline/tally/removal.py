@@ -1,8 +1,8 @@
 """Removal: percent removed between two tags over a stretch, from their means."""
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import Bounds, LimitResult
 from pipeline.tally.averages import Average, mean_between
 from pipeline.tally.decide import result

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from pipeline.assess import Record
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
+from pipeline.record import Record
 from pipeline.result import Bounds, LimitResult
 from pipeline.tally.averages import Average, unrounded
 from pipeline.tally.decide import exact, result

@@ -6,10 +6,11 @@ from datetime import datetime, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.assess import LOWEST_COVERAGE_PCT, Record, coverage_pct, margin, sides, status
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.epoch import epoch_us, instant_of
+from pipeline.margin import LOWEST_COVERAGE_PCT, margin, sides, status
+from pipeline.record import Record, coverage_pct
 from pipeline.result import Excursion, LimitResult, LimitStatus
 from pipeline.tally.consecutive import SLACK, is_consecutive
 from pipeline.tally.readings import QUARTER_HOUR, Readings, quarter_hourly
@@ -35,7 +36,7 @@ def at_mark(record: Record, limit: Limit, period: Period) -> LimitResult:
     value = limit.rounded(worst.value) if worst else None
     found = [one for pair in known for one in _excursion(record, limit, pair)]
     covered = 100.0 * len(known) / len(marks) if marks else coverage_pct(record, period.start, period.end)
-    word = status(limit, value, bool(found), covered) if marks else _idle(covered)
+    word = status(limit, value, bool(found), covered, record.case.tag.unit) if marks else _idle(covered)
     return LimitResult(
         limit,
         period.start,

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.assess import Record
 from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.disinfection.residual import MOST_HPC_PER_ML, undetected_pct
+from pipeline.record import Record
 from pipeline.tally.averages import short_of
 
 

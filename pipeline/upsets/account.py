@@ -96,14 +96,18 @@ def named(inquiry: Inquiry, tag: str) -> str:
 
 
 def switch_words(inquiry: Inquiry, one: Switch) -> str:
-    """Return a switch in words."""
-    when = moment(one.time, inquiry.zone)
+    """Return a switch in words, with its time."""
+    word = ", from" if one.overdue_minutes else " at"
+    return f"{switched(inquiry, one)}{word} {moment(one.time, inquiry.zone)}"
+
+
+def switched(inquiry: Inquiry, one: Switch) -> str:
+    """Return a switch in words, beside its time."""
     who = named(inquiry, one.tag)
     if one.overdue_minutes:
         late = span(timedelta(minutes=one.overdue_minutes))
-        stayed = f"{who} stayed on '{one.after}' {late} longer than ever in the eight weeks before"
-        return f"{stayed}, from {when}"
-    return f"{who} went from {one.before} to {one.after} at {when}"
+        return f"{who} stayed on '{one.after}' {late} longer than ever in the eight weeks before"
+    return f"{who} went from {one.before} to {one.after}"
 
 
 def between(inquiry: Inquiry, mover: Mover) -> str:
@@ -161,6 +165,8 @@ def furthest(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
     It is one of its peak's quarter hour; where the peak is beyond what a departure is kept to, any quarter
     hour from there to the end may hold it.
     """
+    if (worst := worst_uncertain(inquiry, mover)) is not None:
+        return worst
     case = inquiry.cases[mover.tag]
     end = mover.peak_at + SLOT
     if is_beyond(mover):
@@ -177,6 +183,17 @@ def furthest(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
         beyond = beyond - pl.col("expected").fill_null(strategy="backward").fill_null(0.0)
     rows = rows.sort(beyond if mover.size > 0 else -beyond, maintain_order=True)
     return rows["time"][-1], float(rows["value"][-1])
+
+
+def worst_uncertain(inquiry: Inquiry, mover: Mover) -> tuple[datetime, float] | None:
+    """Return when and how far its excursions went, where a reading of uncertain quality tells it.
+
+    No departure knows of such a reading: its size in sds is that of others.
+    """
+    marked = inquiry.cases[mover.tag].uncertain
+    every = inquiry.upset.excursions if inquiry.upset else []
+    own = ((one.worst_at, one.worst) for one in every if one.limit.tag == mover.tag)
+    return next((worst for worst in own if (marked == worst[0]).any()), None)
 
 
 def is_beyond(mover: Mover) -> bool:

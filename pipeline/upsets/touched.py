@@ -5,12 +5,13 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from pipeline.assess import Record, record, sides
 from pipeline.case import Case
 from pipeline.clock import Period
 from pipeline.config.limits import Limit
 from pipeline.epoch import instant_of
 from pipeline.limits import instantaneous, longest_excursion, two_consecutive
+from pipeline.margin import sides
+from pipeline.record import Record, record
 from pipeline.result import Excursion
 
 ASSESSED = {

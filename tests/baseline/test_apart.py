@@ -39,6 +39,15 @@ def test_two_within_the_hold_are_one_and_two_beyond_it_are_two():
     assert len(near) == 1 and len(far) == 2
 
 
+def test_calm_is_told_at_once_and_what_stirs_again_within_the_hold_is_the_same():
+    """The hold keeps one trouble one; that it is quiet is told once four days are calm."""
+    stretches = {"a": (2.0, 200, 205), "b": (2.0, 205 + HOLD_DAYS - 4, 225)}
+    lasting, calm, again = (spells(*_figure(days, **stretches), BAR)[0] for days in (205, 209, 220))
+    assert lasting.over is None and again.over is None
+    assert calm.end is None and 205 <= calm.over <= 208
+    assert lasting.crossed == calm.crossed == again.crossed
+
+
 def test_calm_after_a_service_ends_it_sooner():
     day, figure = _figure(days=210 + 3 + HOLD_AFTER_SERVICE_DAYS + 1, a=(2.0, 200, 210))
     assert spells(day, figure, BAR)[0].end is None

@@ -11,7 +11,7 @@ def _piled(make, day):
     times = make.grid(make.local(2026, 1, 5), 10)
     case = make.case(make.frame(times, value), tag=make.tag(high=100.0, resolution=1.0))
     signal = signal_of(case)
-    return pile(signal, grains_of(case, signal), 1.0)
+    return pile(signal, grains_of(case), 1.0)
 
 
 def test_a_cut_is_counted_pair_by_pair(make):
@@ -38,4 +38,4 @@ def test_two_days_are_no_pile(make):
         value[96 * day : 96 * day + 40] = 40.0
     case = make.case(make.frame(times, value), tag=make.tag(high=100.0, resolution=1.0))
     signal = signal_of(case)
-    assert pile(signal, grains_of(case, signal), 1.0).pairs.max() == 0
+    assert pile(signal, grains_of(case), 1.0).pairs.max() == 0

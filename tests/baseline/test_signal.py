@@ -43,7 +43,7 @@ def test_days_that_do_not_count_have_no_figure(white):
 
 def test_the_grain_is_the_smallest_difference_of_any_two(white):
     case, signal = white
-    for row, grain in enumerate(grains_of(case, signal)):
+    for row, grain in enumerate(grains_of(case)):
         values = np.unique(signal.value[signal.row == row])
         if len(values) > 1:
             assert grain == pytest.approx(np.diff(values).min(), abs=1e-6)
@@ -57,7 +57,7 @@ def test_days_without_readings_at_either_end_hide_no_step(make):
     day[-1] = day[-2] + 0.01
     times = make.grid(make.local(2026, 1, 5), 3)
     case = make.case(make.frame(times, np.tile(day, 3), good=np.repeat([False, True, False], 96)))
-    grain = grains_of(case, signal_of(case))
+    grain = grains_of(case)
     assert grain[1] == pytest.approx(0.01, abs=1e-6) and np.isnan(grain[[0, 2]]).all()
 
 

@@ -56,3 +56,13 @@ def test_every_ailment_is_open_while_it_lasts_and_over_when_it_is_over(find, ail
     end = FIRST + timedelta(days=until)
     assert lasting.finding_id == over.finding_id and over.end is not None
     assert timedelta(days=-2) <= over.end.date() - end <= timedelta(days=8)
+
+
+@pytest.mark.parametrize(("kind", "within"), [("noisy", 4), ("damped", 4), ("spikes", 9)])
+def test_that_it_is_over_is_told_within_the_days_that_are_looked_at(find, ailed, kind, within):
+    """Three days of usual scatter, seven without spikes: nobody is sent to what is well."""
+    end = FIRST + timedelta(days=140)
+    lasting, over = (find(kind, ailed(kind, end + timedelta(days=k), until=140))[0] for k in (0, within))
+    assert lasting.is_open and not over.is_open
+    assert lasting.finding_id == over.finding_id
+    assert timedelta(0) <= over.end.date() - end <= timedelta(days=2)

@@ -10,10 +10,10 @@ from types import ModuleType
 import pytest
 
 from pipeline import checks, limits
-from pipeline.assess import record
 from pipeline.clock import period_between
 from pipeline.finding import SEVERITIES
 from pipeline.parts import parts
+from pipeline.record import record
 from pipeline.result import LimitResult
 from tests.checks.conftest import AILMENTS
 

@@ -9,10 +9,10 @@ import polars as pl
 import pytest
 
 from pipeline import limits
-from pipeline.assess import record
 from pipeline.clock import period_between
 from pipeline.facts import SAMPLES
 from pipeline.parts import parts
+from pipeline.record import record
 
 
 @pytest.fixture(scope="session")

@@ -105,3 +105,18 @@ def test_out_of_service_all_week_is_not_assessable(make, judged, lively):
             statistic, frame, day, day + timedelta(2), masked=pl.DataFrame(off, schema=SPANS), high=10.0
         )
         assert found.status == "not assessable"
+
+
+@pytest.mark.parametrize("statistic", STATISTICS)
+def test_days_that_are_not_known_are_named_and_those_that_ask_for_nothing_are_not(
+    make, judged, lively, statistic
+):
+    """Of four days the second has four good hours, the third is out of service, the fifth has not begun."""
+    first = date(2026, 7, 14)
+    data = lively(first, days=4)
+    good = np.ones(len(data.times), bool)
+    good[96 + 16 : 192] = False
+    idle = pl.DataFrame({"start": [make.local(2026, 7, 16)], "end": [make.local(2026, 7, 17)]}, schema=SPANS)
+    frame = make.frame(data.times, data.value, good=good)
+    found = judged(statistic, frame, first, first + timedelta(4), idle, make.local(2026, 7, 18), high=10.0)
+    assert found.unknown_days == (make.local(2026, 7, 15),)

@@ -11,8 +11,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.assess import sound
 from pipeline.facts import SPANS
+from pipeline.record import sound
 
 FIRST, LAST = date(2026, 6, 1), date(2026, 6, 7)
 

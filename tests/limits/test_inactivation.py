@@ -6,10 +6,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.assess import Contact
 from pipeline.clock import period_between
 from pipeline.config.disinfection import Segment
 from pipeline.episodes import Held
+from pipeline.record import Contact
 from pipeline.tally.course import inactivation
 from pipeline.tally.hours import contacts, profile
 

@@ -7,11 +7,11 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.assess import record
 from pipeline.clock import Period
 from pipeline.episodes import episodes, held, minutes_beyond
 from pipeline.facts import SPANS
 from pipeline.limits import instantaneous
+from pipeline.record import record
 from pipeline.table import TIME
 
 SERIES = 1000

@@ -5,9 +5,9 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from pipeline.assess import record
 from pipeline.clock import week_named
 from pipeline.limits import daily_mean, month_mean
+from pipeline.record import record
 from pipeline.tally.margins import trend, with_margins
 
 WEEK = "2026-W46"  # 9 to 15 November: the clocks went back on the 1st

@@ -42,15 +42,15 @@ def test_a_compliance_that_would_fail_asks_for_the_instrument(failing: Week) -> 
     text = need.text.replace("\N{NO-BREAK SPACE}", " ")
     assert text == (
         "is within as recorded, but AE-131 (AIT-131) may be off by +0.10 to +0.60 mg/L; over that it would "
-        "read 0.38 to 0.88 mg/L: within to outside."
+        "read 0.38 to 0.88 mg/L: outside to within."
     )
     assert need.ask.startswith("For review: verify the instrument")
 
 
 def test_it_stands_in_the_table_and_among_the_needs(failing: Week) -> None:
     text = _text(weekly_page(failing))
-    assert "AE-131 in doubt: over its error 0.38 to 0.88 mg/L: within to outside; for review" in text
-    assert "within to outside" in text[: text.index("Worst value in this period")]
+    assert "AE-131 in doubt: over its error 0.38 to 0.88 mg/L: outside to within; for review" in text
+    assert "outside to within" in text[: text.index("Worst value in this period")]
     assert not re.search(r"\b(corrected|adjusted value|violation)\b", text)
 
 
@@ -66,11 +66,11 @@ def test_an_excursion_says_what_it_would_come_to() -> None:
     week = _with(full_week(), "CL2-LOW", doubt)
     text = _text(weekly_page(week))
     assert (
-        "it would read 0.28 to 0.58 mg/L: within to outside. For review: the record stands as it is." in text
+        "it would read 0.28 to 0.58 mg/L: outside to within. For review: the record stands as it is." in text
     )
     need = next(need for need in needs(week) if need.subject == "Entry chlorine own target")
     assert "no reason to wait" in need.detail
-    assert "within to outside" in need.detail
+    assert "outside to within" in need.detail
 
 
 def test_where_nobody_can_say_how_far_off_it_says_that() -> None:

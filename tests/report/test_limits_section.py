@@ -45,3 +45,14 @@ def test_a_doubt_that_changes_nothing_folds_it_and_any_other_does_not() -> None:
 
     assert looked("within", "within") == []
     assert looked("within", "near") == looked("within", "outside") == looked() == [first.limit.limit_id]
+
+
+def test_a_day_that_is_not_known_is_named_and_stands_open() -> None:
+    week = quiet_week()
+    first, *others = week.limits
+    day = week.period.days[1][0]
+    holed = replace(week, limits=(replace(first, unknown_days=(day,)), *others))
+    assert _parts(holed)[0] == [first.limit.limit_id]
+    page = str(render(holed))
+    assert "Within, 1 day not known" in page
+    assert "not known: Tue 10 Nov" in page.replace("\u00a0", " ")

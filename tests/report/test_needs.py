@@ -8,8 +8,10 @@ import pytest
 
 from pipeline.facts import SPANS
 from pipeline.report.needs import Need, needs
+from pipeline.report.page import calibration_page, weekly_page
 from pipeline.result import Doubt
-from tests.report.harrow_fork import PERIOD
+from tests.report.findings import PH_FROZEN
+from tests.report.harrow_fork import PERIOD, at
 from tests.report.weeks import empty_week, full_week, quiet_week
 
 
@@ -186,3 +188,29 @@ def test_limits_of_one_tag_that_could_not_be_assessed_are_named_by_it() -> None:
     more = [replace(one, limit=one.limit.model_copy(update={"limit_id": f"X{k}"})) for k in range(4)]
     need = next(n for n in needs(replace(week, limits=(*week.limits, *more))) if n.subject == "5 limits")
     assert need.text == f"could not be assessed: 5 limits of {one.limit.tag}."
+
+
+def test_what_came_back_by_itself_is_the_last_line_and_no_entry() -> None:
+    over = replace(PH_FROZEN, end=at(13, "10:00"), status="cleared")
+    week = replace(quiet_week(), findings=(over,), came_back=(over,))
+    (need,) = needs(week)
+    assert need.subject == "1 instrument"
+    assert need.text.replace("\u00a0", " ") == "came back by itself: AIT-132 (frozen, until Fri 13 Nov)."
+    assert "no service is logged" in need.detail
+    assert week.entries == ()
+    for page in (weekly_page(week), calibration_page(week)):
+        assert "Came back by itself" in page and "No instrument is in doubt any more" in page
+
+
+def test_a_daily_value_is_outside_on_a_day_and_not_for_a_day() -> None:
+    """A daily low is one reading: that it lay below the limit says nothing of the other hours."""
+    week = full_week()
+    result = next(one for one in week.limits if one.status == "outside" and one.excursions)
+    days = tuple((start, 0.1) for start, _ in week.period.days)
+    daily = replace(result, days=days, excursions=result.excursions[:1], minutes_outside=1440.0, rule="")
+    told = [daily if one.limit.limit_id == result.limit.limit_id else one for one in week.limits]
+    changed = replace(week, limits=tuple(told), excursions=daily.excursions)
+    need = next(one for one in needs(changed) if one.subject == result.limit.name)
+    assert " on 1 day;" in need.text and " for " not in need.text
+    page = weekly_page(changed)
+    assert "<dt>Outside on</dt><dd>1 day</dd>" in page and "<dt>Outside for</dt>" not in page

@@ -42,7 +42,7 @@ def test_bad_readings_are_no_readings() -> None:
 
 def test_part_of_an_area_is_named_tag_by_tag() -> None:
     found = only(silent(quiet_week(), "AIT-121", "AIT-123", start="04:00", end="06:00"))
-    assert found.whose == "AIT-121, AIT-123"
+    assert found.whose == "AIT-121 and AIT-123"
 
 
 def test_a_whole_area_is_named_as_one() -> None:

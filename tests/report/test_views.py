@@ -9,6 +9,7 @@ import pytest
 from pipeline.case import Relation
 from pipeline.facts import RELATION_DAYS
 from pipeline.finding import Finding
+from pipeline.report.charts import chart
 from pipeline.report.views import excursion_view, finding_view
 from pipeline.week import Week
 from tests.report.findings import CHLORINE_DRIFT, PH_FROZEN
@@ -76,3 +77,29 @@ def test_what_is_recorded_on_change_is_drawn_as_it_stood() -> None:
     drawn = [value for _, value in view.curves[0].points]
     assert None not in drawn
     assert len(drawn) == every.filter(pl.col("time").is_between(view.start, view.end, closed="left")).height
+
+
+def test_what_is_of_uncertain_quality_is_drawn_hollow_and_said_so() -> None:
+    """An excursion of which the display showed `>4` for an hour: no hole, and not a reading like others.
+
+    Shape tells without colour (WCAG 2.2, 1.4.1 Use of Color).
+    """
+    week = full_week()
+    excursion = next(one for one in week.excursions if one.limit.tag == "LIT-131")
+    case = week.cases["LIT-131"]
+    hour = pl.col("time").is_between(excursion.start, excursion.start + timedelta(hours=1), closed="left")
+    no_good = {name: pl.when(hour).then(False).otherwise(name).alias(name) for name in ("good", "usable")}
+    marked = replace(
+        case,
+        readings=case.readings.with_columns(no_good.values()),
+        uncertain=case.readings.filter(hour)["time"],
+    )
+    view = excursion_view(replace(week, cases={**week.cases, "LIT-131": marked}), excursion)
+    assert view is not None
+    line, rings = view.curves[0], next(one for one in view.curves if one.look == "uncertain")
+    assert [time for time, _ in rings.points] == case.readings.filter(hour)["time"].to_list()
+    assert not {time for time, value in line.points if value is not None} & {time for time, _ in rings.points}
+    page = str(chart(view))
+    assert page.count('class="dot uncertain"') == len(rings.points)
+    assert '"symbol":"circle-open"' in page
+    assert "uncertain quality: told only where outside" in page

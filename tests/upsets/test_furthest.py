@@ -7,8 +7,11 @@ import polars as pl
 import pytest
 
 from pipeline.clock import week_named
+from pipeline.config.limits import Limit
 from pipeline.investigate import happened, look_into
+from pipeline.result import Excursion
 from pipeline.upsets.account import furthest, usual_at
+from pipeline.upsets.group import Event, Upset
 from tests.upsets import scenes
 from tests.upsets.scenes import WEEK, staged
 
@@ -53,3 +56,19 @@ def test_beyond_what_departures_are_kept_to_the_whole_upset_is_asked(inquiry):
     readings = case.readings.with_columns(value=extreme, usable=usable)
     made = replace(inquiry, cases={**inquiry.cases, mover.tag: replace(case, readings=readings)})
     assert furthest(made, replace(mover, size=sign * 12.7)) == (later, pytest.approx(way + sign * 5.0))
+
+
+def test_what_only_readings_of_uncertain_quality_tell_is_taken_from_the_excursion(inquiry):
+    """No departure knows of a reading of uncertain quality; the exceedance it makes is told all the same."""
+    mover = next(one for one in inquiry.order.movers if one.crossed)
+    case, worst_at = inquiry.cases[mover.tag], mover.onset + timedelta(minutes=15)
+    limit = Limit(row=2, limit_id="L", tag=mover.tag, high=1.0)
+    told = Excursion(limit, mover.onset, mover.peak_at, 60.0, 99.0, worst_at, 1.0, case.tag.unit)
+    event = Event(
+        mover.tag, mover.area, "water", mover.onset, mover.peak_at, mover.peak_at, 0.0, worst_at, told
+    )
+    marked = replace(case, uncertain=pl.Series("time", [worst_at], case.readings["time"].dtype))
+    beside = replace(inquiry, upset=Upset([*inquiry.upset.events, event]))
+    assert furthest(beside, mover) == furthest(inquiry, mover)
+    made = replace(beside, cases={**inquiry.cases, mover.tag: marked})
+    assert furthest(made, mover) == (worst_at, 99.0)

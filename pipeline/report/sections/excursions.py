@@ -4,7 +4,7 @@ from markupsafe import Markup
 
 from pipeline.report.charts import chart
 from pipeline.report.render import fill
-from pipeline.report.results import doubt_words, moment_word, result_of
+from pipeline.report.results import doubt_words, length_words, moment_word, result_of
 from pipeline.report.views import excursion_view
 from pipeline.report.words import anchor, duration, scale_of, stretch
 from pipeline.result import Excursion
@@ -38,13 +38,15 @@ def _episode(week: Week, excursion: Excursion) -> dict[str, object]:
 def _facts(week: Week, excursion: Excursion) -> dict[str, object]:
     limit, zone = excursion.limit, week.period.zone
     scale = scale_of(week.plant.tags.get(limit.tag), excursion.unit)
+    lasting, minutes = length_words(week, excursion)
     return {
         "id": anchor(f"excursion-{excursion.excursion_id}"),
         "excursion_id": excursion.excursion_id,
         "name": limit.name,
         "tag": limit.tag,
         "when": stretch(excursion.start, excursion.end, zone),
-        "minutes": duration(excursion.minutes),
+        "lasting": lasting,
+        "minutes": minutes,
         "worst": scale.beside(excursion.worst, (limit.low, limit.high)),
         "worst_at": moment_word(week, excursion, excursion.worst_at),
         "remarks": _remarks(excursion),

@@ -1,10 +1,23 @@
 """Limits: every limit with its worst value; those that were kept beyond doubt are folded away."""
 
+from datetime import tzinfo
+
 from markupsafe import Markup
 
 from pipeline.report.render import fill
-from pipeline.report.results import over_words, worst_moment
-from pipeline.report.words import NOTHING, Scale, allowed, anchor, duration, percent, plural, scale_of
+from pipeline.report.results import outside_words, over_words, worst_moment
+from pipeline.report.words import (
+    NOTHING,
+    Scale,
+    allowed,
+    anchor,
+    day_word,
+    duration,
+    joined,
+    percent,
+    plural,
+    scale_of,
+)
 from pipeline.result import LimitResult
 from pipeline.week import Week
 from pipeline.wording import unit_word
@@ -34,10 +47,13 @@ def render(week: Week) -> Markup:
 
 
 def _is_kept(result: LimitResult) -> bool:
-    """Whether there is nothing to look at: within, also over its instrument's error, no nearer every week."""
+    """Whether there is nothing to look at.
+
+    Within on every day, also over its instrument's error, and no nearer every week.
+    """
     shrinks = result.trend is not None and result.trend.high < 0
     is_sure = result.doubt is None or result.doubt.statuses == ("within",)
-    return result.status == "within" and is_sure and not shrinks
+    return result.status == "within" and is_sure and not shrinks and not result.unknown_days
 
 
 def _by_area(week: Week, results: list[LimitResult]) -> list[tuple[str, list[dict[str, str]]]]:
@@ -66,7 +82,7 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "allowed": allowed(result.low, result.high, unit_word(result.unit)),
         "rule": result.rule,
         "worst": shown,
-        "note": _note(result, scale),
+        "note": _note(result, scale, week.period.zone),
         "worst_at": worst_moment(result, week.period.zone) if value is not None else "",
         "tone": _TONES[result.status],
         "word": _word(result),
@@ -75,23 +91,28 @@ def _row(week: Week, result: LimitResult) -> dict[str, str]:
         "doubtful": result.doubt.instrument if result.doubt else "",
         "doubt_link": anchor(f"finding-{result.doubt.finding_id}") if result.doubt else "",
         "outside": _outside(result),
-        "longest": duration(result.longest_minutes) if result.longest_minutes else "",
+        "longest": duration(result.longest_minutes) if result.longest_minutes and not result.days else "",
         "coverage": percent(result.coverage_pct),
         "source": limit.source,
     }
 
 
 def _word(result: LimitResult) -> str:
-    """Return ``Within, so far``, or ``Not assessable: 3 of 4 sampled days``."""
-    return (
-        _WORDS[result.status] + (", so far" if result.so_far else "") + (result.lacks and f": {result.lacks}")
-    )
+    """Return ``Within, so far``, ``Within, 1 day not known``, or ``Not assessable: 3 of 4 sampled days``."""
+    so_far = ", so far" if result.so_far else ""
+    unknown = len(result.unknown_days) if result.status in ("within", "near") else 0
+    days = f", {plural(unknown, 'day')} not known" if unknown else ""
+    return _WORDS[result.status] + so_far + days + (result.lacks and f": {result.lacks}")
 
 
-def _note(result: LimitResult, scale: Scale) -> str:
+def _note(result: LimitResult, scale: Scale, zone: tzinfo) -> str:
     """Return what more there is to know of the value: before rounding, over which stretch, of how many."""
     shown = scale.beside(result.raw, (result.low, result.high)) if result.raw is not None else ""
-    return "; ".join(part for part in (f"before rounding {shown}" if shown else "", result.note) if part)
+    days = joined([day_word(day.astimezone(zone).date()) for day in result.unknown_days])
+    unknown = f"not known: {days}" if days else ""
+    return "; ".join(
+        part for part in (f"before rounding {shown}" if shown else "", result.note, unknown) if part
+    )
 
 
 def _margin(result: LimitResult, scale: Scale) -> str:
@@ -113,7 +134,7 @@ def _margin(result: LimitResult, scale: Scale) -> str:
 
 def _outside(result: LimitResult) -> str:
     if result.minutes_outside:
-        return duration(result.minutes_outside)
+        return outside_words(result)
     # A day's statistic that is outside has no minutes of its own.
     return {"not assessable": "not known", "outside": NOTHING}.get(result.status, "none")
 

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from pipeline.finding import Finding
+from pipeline.finding import SETTLED, Finding
 from pipeline.report.entries import URGENCY
 from pipeline.report.render import fill
 from pipeline.report.words import anchor, joined, moment, sentence
@@ -26,14 +26,19 @@ def render(week: Week) -> Markup:
     return fill("notes.html", rows=[_row(week, group) for group in groups.values()])
 
 
+def _what(finding: Finding) -> list[str]:
+    """Return kind, urgency, status and verdict; of what is over or settled nothing is urgent."""
+    asks_nothing = finding.status == "cleared" or finding.verdict in SETTLED
+    urgency = "" if asks_nothing else URGENCY[finding.severity].lower()
+    parts = (finding.kind.replace("_", " "), urgency, finding.status, finding.verdict)
+    return [part for part in parts if part]
+
+
 def _row(week: Week, group: list[Finding]) -> dict[str, object]:
     first, zone = group[0], week.period.zone
     return {
         "tags": joined([finding.tag for finding in group]),
-        "kind": first.kind.replace("_", " "),
-        "urgency": URGENCY[first.severity],
-        "status": first.status,
-        "verdict": first.verdict,
+        "what": " · ".join(_what(first)),
         "since": moment(first.start, zone),
         "until": moment(first.end, zone) if first.end else "still so",
         "why": sentence(first.evidence),
