@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.baseline.blocks import blocks_of
+from pipeline.baseline.trailing import lagged, trailing_means
 from pipeline.spc.robust import median
 
 Floats = NDArray[np.float64]
@@ -21,7 +22,6 @@ Bools = NDArray[np.bool_]
 
 WINDOWS = (2, 4, 7, 14)
 
-KNOWN_SHARE = 0.7
 LEARN_DAYS = 364
 FEWEST_DAYS = 42
 ONSET_DAYS = 28
@@ -161,7 +161,7 @@ class _Walk:
         self, day: Floats, figure: Floats, bar: Bar, services: Sequence[float], replaced: Sequence[float]
     ) -> None:
         self.day, self.figure, self.bar = day, figure, bar
-        self.means = _trailing_means(figure, bar.windows)
+        self.means = trailing_means(figure, bar.windows)
         self.highest, self.lowest = np.fmax.reduce(self.means), np.fmin.reduce(self.means)
         self.teaches = np.isfinite(figure)
         self.serviced, self.replaced = (
@@ -219,7 +219,7 @@ class _Walk:
     @cached_property
     def _newest(self) -> list[Floats]:
         """Figures of each of the newest days up to each; asked for only where days stray."""
-        return [_lagged(self.figure, lag) for lag in range(self.bar.newest_days)]
+        return [lagged(self.figure, lag) for lag in range(self.bar.newest_days)]
 
     def _begin(self, usual: _Usual, row: int) -> None:
         off = self.means[:, row] - usual.centre
@@ -290,21 +290,3 @@ class _Walk:
         told = Spell(spell.begin, spell.crossed, end, spell.usual.centre, size, spell.usual.days, calm)
         self.found.append(told)
         self.open, self.over_at = None, end or 0
-
-
-def _trailing_means(figure: Floats, lengths: Sequence[int]) -> Floats:
-    """Mean of the last so many days up to each, a row a length; NaN where too few have a figure."""
-    known = np.isfinite(figure)
-    total = np.append(0.0, np.where(known, figure, 0.0).cumsum())
-    count = np.append(0, known.cumsum())
-    length = np.array(lengths)[:, None]
-    first = np.maximum(np.arange(1, len(figure) + 1) - length, 0)
-    number = count[1:] - count[first]
-    means = (total[1:] - total[first]) / np.maximum(number, 1)
-    means[number < np.ceil(KNOWN_SHARE * length)] = np.nan
-    return np.asarray(means)
-
-
-def _lagged(figure: Floats, lag: int) -> Floats:
-    """Figures of the days `lag` before each."""
-    return np.append(np.full(lag, np.nan), figure)[: len(figure)]
