@@ -1,6 +1,6 @@
 """Cells: numbers read at once from where they lie; of the texts only those that somebody asks for."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -77,17 +77,18 @@ class Uncut:
     def texts(self, columns: np.ndarray, lines: pl.Series) -> pl.Series:
         """Return the text of single cells of sound lines, by column and line of the file."""
         rows = lines.to_numpy().astype(np.int64) - self.first_line
+        data = self.data
         if len(rows) * _FEW < len(self.starts):
-            return pl.Series("value", list(self._single(rows, columns)), pl.String)
-        edges, ends = self._edges, np.append(self.starts[1:] - 1, self._end)
-        at = np.searchsorted(edges, ends[rows]) - (self.width - 1) + columns
-        return gathered(self.data, np.where(at > 0, edges[at - 1] + 1, 0), edges[at]).alias("value")
-
-    def _single(self, rows: np.ndarray, columns: np.ndarray) -> Iterator[str]:
-        """Yield cells of few lines, each cut by itself."""
-        bounds, mark = np.append(self.starts, len(self.data)), self.delimiter.encode()
-        for start, end, column in zip(bounds[rows], bounds[rows + 1], columns.tolist(), strict=True):
-            yield self.data[start:end].removesuffix(b"\n").split(mark)[column].decode()
+            keep = np.zeros(len(self.starts), bool)
+            keep[rows] = True
+            place = (np.cumsum(keep) - 1)[rows]
+            data = kept(data, self.starts, keep)
+            edges, last = _edges_of(data, self.delimiter), (place + 1) * self.width - 1
+        else:
+            edges, ends = self._edges, np.append(self.starts[1:] - 1, self._end)
+            last = np.searchsorted(edges, ends[rows])
+        at = last - (self.width - 1) + columns
+        return gathered(data, np.where(at > 0, edges[at - 1] + 1, 0), edges[at]).alias("value")
 
     def whole(self, lines: pl.Series) -> pl.DataFrame:
         """Return all cells of some lines as text, and ``line``."""
@@ -107,8 +108,13 @@ class Uncut:
     @cached_property
     def _edges(self) -> np.ndarray:
         """Where all cells end."""
-        edges = edges_of(self.data, self.delimiter)
-        return edges if self.data.endswith(b"\n") else np.append(edges, len(self.data))
+        return _edges_of(self.data, self.delimiter)
+
+
+def _edges_of(data: bytes, delimiter: str) -> np.ndarray:
+    """Where all cells end, the last one too."""
+    edges = edges_of(data, delimiter)
+    return edges if data.endswith(b"\n") else np.append(edges, len(data))
 
 
 def gathered(data: bytes, first: np.ndarray, last: np.ndarray) -> pl.Series:
