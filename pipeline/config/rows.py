@@ -1,7 +1,7 @@
 """Rows: a config table read line by line into models, with every fault of every line kept."""
 
 import csv
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from io import StringIO
 from pathlib import Path
@@ -105,8 +105,27 @@ def read_rows(path: Path, model: type[Model], key: str) -> Table[Model]:
     # What the header lacks is told once, and while it is wrong no row is judged as a whole.
     told = {*_needed(model, key), None} - set(columns) if faults else set()
     for cells in reader:
-        _take(table, file, reader.line_num, cells, model, key, told, dialect)
+        swallowed = _swallowed(cells, len(columns), dialect.separator)
+        if swallowed:
+            column, lines = swallowed
+            problem = f"a quote is opened and not closed: its cell holds the rows of {lines} lines"
+            remedy = "close the quote where its text ends, or strike it"
+            first = reader.line_num - lines + 1
+            table.faults.append(Fault(file, first, column, problem, remedy))
+            table.whole = False
+        else:
+            _take(table, file, reader.line_num, cells, model, key, told, dialect)
     return table
+
+
+def _swallowed(cells: Mapping[str | None, Any], width: int, separator: str) -> tuple[str | None, int] | None:
+    """Return the column whose quote goes on over rows of the table, and over how many lines; else None."""
+    for column, given in cells.items():
+        for cell in given if isinstance(given, list) else [given or ""]:
+            lines = cell.rstrip("\n").split("\n")
+            if any(line.count(separator) >= width - 1 for line in lines[1:]):
+                return column, len(lines)
+    return None
 
 
 def _take(
