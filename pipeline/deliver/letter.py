@@ -2,13 +2,14 @@
 
 import csv
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime, make_msgid
 from pathlib import Path
 
+from pipeline.config.limits import Limit
 from pipeline.config.mail import Mail
 
 Row = dict[str, str]
@@ -22,11 +23,12 @@ _PAGES = {
     "calibration-list": "the calibration list",
     "field-sheet": "the field sheet",
 }
+_SEVERITIES = ("act", "watch", "note")
 _MOST = 12
 """Lines of each kind; the pages hold the rest."""
 
 
-def letter(folder: Path, mail: Mail, now: datetime) -> EmailMessage:
+def letter(folder: Path, mail: Mail, limits: Mapping[str, Limit], now: datetime) -> EmailMessage:
     """Return the letter of one report.
 
     Parameters
@@ -35,6 +37,8 @@ def letter(folder: Path, mail: Mail, now: datetime) -> EmailMessage:
         The report's.
     mail : Mail
         Who writes, to whom, and which pages go along.
+    limits : mapping of str to Limit
+        The plant's; they tell whether somebody has to be told that one was passed.
     now : datetime
         When it is sent.
     """
@@ -46,19 +50,22 @@ def letter(folder: Path, mail: Mail, now: datetime) -> EmailMessage:
     message["To"] = ", ".join(mail.to)
     message["Date"] = format_datetime(now)
     message["Message-ID"] = make_msgid(domain=mail.sender.rpartition("@")[2])
-    message.set_content("\n".join(_text(run, folder, mail)))
+    message.set_content("\n".join(_text(run, folder, mail, limits)))
     for page in mail.attach:
         text = (folder / f"{page}.html").read_text(encoding="utf-8")
         message.add_attachment(text, subtype="html", filename=f"{run['label']}-{page}.html", cte="base64")
     return message
 
 
-def _text(run: dict[str, str], folder: Path, mail: Mail) -> Iterator[str]:
+def _text(run: dict[str, str], folder: Path, mail: Mail, limits: Mapping[str, Limit]) -> Iterator[str]:
     yield from (f"{run['plant']}, {_days(run)}", "", run["verdict"], "")
-    limits = _rows(folder / "limits.csv")
-    outside = [_limit(row) for row in limits if row["status"] == "outside"]
-    yield from _part("Possible exceedances, for review:", outside)
-    unknown = [_name(row) for row in limits if row["status"] == "not assessable"]
+    results = sorted(_rows(folder / "limits.csv"), key=lambda row: _pressing(row, limits))
+    outside = [row for row in results if row["status"] == "outside"]
+    own = [_limit(row) for row in outside if _is_own(row, limits)]
+    others = [_limit(row) for row in outside if not _is_own(row, limits)]
+    yield from _part("Possible exceedances, for review: already reported?", others)
+    yield from _part("Outside the plant's own limits, for review:", own)
+    unknown = [_name(row) for row in results if row["status"] == "not assessable"]
     yield from _part("Could not be assessed:", unknown)
     listed = [_instrument(row) for row in _rows(folder / "calibration-list.csv")]
     yield from _part("Instruments to check, in this order:", listed)
@@ -68,6 +75,16 @@ def _text(run: dict[str, str], folder: Path, mail: Mail) -> Iterator[str]:
     else:
         yield from (f"All of it lies in {folder}.", "")
     yield CAUTION
+
+
+def _is_own(row: Row, limits: Mapping[str, Limit]) -> bool:
+    limit = limits.get(row["limit_id"])
+    return limit is not None and limit.is_own
+
+
+def _pressing(row: Row, limits: Mapping[str, Limit]) -> int:
+    limit = limits.get(row["limit_id"])
+    return _SEVERITIES.index(limit.severity) if limit else 0
 
 
 def _part(title: str, lines: list[str]) -> Iterator[str]:

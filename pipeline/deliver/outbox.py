@@ -64,7 +64,7 @@ class Outbox:
             if mail is None or sent_at or not (folder / "run.json").is_file():
                 continue
             try:
-                message = letter(folder, mail, now)
+                message = letter(folder, mail, self.plant.limits, now)
             except (OSError, ValueError, KeyError) as error:
                 remedy = f"make it again: stillwell report --week {label}"
                 yield Posted(label, (), f"{folder}: the report cannot be read ({error}); {remedy}")

@@ -23,6 +23,17 @@ OUTSIDE = {
     "worst_at": "2026-11-11T14:00:00-07:00",
     "source": "plant's own alarm",
 }
+PERMIT = {
+    "limit_id": "CFE",
+    "tag": "AIT-1",
+    "label": "Combined filter effluent",
+    "limit_high": "1",
+    "unit": "NTU",
+    "status": "outside",
+    "worst": "1.2",
+    "worst_at": "2026-11-12T09:00:00-07:00",
+    "source": "permit, clause 4",
+}
 UNKNOWN = {"limit_id": "CL2", "tag": "AIT-2", "status": "not assessable"}
 WITHIN = {"limit_id": "PH", "tag": "AIT-3", "label": "Finished pH", "status": "within"}
 LISTED = {
@@ -47,7 +58,7 @@ def report(folder: Path) -> Path:
         "period_end": "2026-11-16T00:00:00-07:00",
     }
     (folder / "run.json").write_text(json.dumps(run), encoding="utf-8")
-    _table(folder / "limits.csv", LIMITS, [OUTSIDE, UNKNOWN, WITHIN])
+    _table(folder / "limits.csv", LIMITS, [OUTSIDE, PERMIT, UNKNOWN, WITHIN])
     _table(folder / "calibration-list.csv", LIST, [LISTED])
     for page in ("weekly", "calibration-list", "field-sheet"):
         text = f"<!doctype html><title>{page}</title>" + "µ 0.5 °C\n" * 2000

@@ -11,7 +11,7 @@ import pytest
 import trustme
 from aiosmtpd.controller import Controller
 
-from pipeline.config.load import Plant
+from pipeline.config.load import Plant, load
 from pipeline.deliver.outbox import Outbox, Posted
 from tests.deliver.conftest import Box
 from tests.deliver.reports import report
@@ -59,14 +59,19 @@ def test_a_letter_arrives_whole(mailing: Mailing, open_server: Controller, box: 
 
 
 def test_it_can_be_read_without_opening_anything(mailing: Mailing, open_server: Controller, box: Box) -> None:
-    _post(mailing(open_server, attach="[]"))
+    plant = mailing(open_server, attach="[]")
+    limits = plant.folder / "config/limits.csv"
+    limits.write_text("limit_id,tag,high,source\nIFE-1,AIT-1,0.3,plant's own alarm\n")
+    _post(load(plant.folder))
     letter = _letter(box)
     text = " ".join(_text(letter).split())
     assert list(letter.iter_attachments()) == []
     assert "9 November to 15 November 2026 Outside 1 of 3 limits, for review" in text
     assert (
-        "Possible exceedances, for review: - Filter 1 turbidity (AIT-1): 0.5123 NTU on Wednesday, "
-        "11 November; limit at most 0.3 NTU (plant's own alarm)" in text
+        "Possible exceedances, for review: already reported? - Combined filter effluent (AIT-1): 1.2 NTU "
+        "on Thursday, 12 November; limit at most 1 NTU (permit, clause 4) Outside the plant's own limits, "
+        "for review: - Filter 1 turbidity (AIT-1): 0.5123 NTU on Wednesday, 11 November; limit at most 0.3 "
+        "NTU (plant's own alarm)" in text
     )
     assert "Could not be assessed: - CL2 (AIT-2)" in text
     assert "- AE-2, clearwell: Reads 0.19 mg/L below the lab grabs. Check first: a grab side by side." in text
