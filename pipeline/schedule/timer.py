@@ -16,6 +16,8 @@ from pipeline.errors import StillwellError
 from pipeline.schedule import crontab, launchd, systemd, windows
 from pipeline.schedule.task import Task
 
+_LOGGED_IN = "; it runs while you are logged in"
+
 
 class Timer(Protocol):
     """One kind of system timer; `first` is the next run, by the clock it goes by."""
@@ -71,13 +73,14 @@ class Systemd:
         for name, text in systemd.units(task, first).items():
             (self._folder / name).write_text(text, encoding="utf-8")
         self._systemctl("daemon-reload")
-        self._systemctl("enable", "--now", f"{task.name}.timer")
+        self._systemctl("enable", f"{task.name}.timer")
+        self._systemctl("restart", f"{task.name}.timer")
         return f"{self._folder / task.name}.timer{self._while_logged_in()}"
 
     def _while_logged_in(self) -> str:
         if self._is_root or Path("/var/lib/systemd/linger", getpass.getuser()).exists():
             return ""
-        return "; it runs while you are logged in, and always after: loginctl enable-linger"
+        return f"{_LOGGED_IN}, and always after: loginctl enable-linger"
 
     def remove(self, task: Task) -> None:
         """Stop the timer and take the units away."""
@@ -141,7 +144,7 @@ class Launchd:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(launchd.agent(task, first))
         _call(["launchctl", "load", "-w", str(path)])
-        return str(path)
+        return f"{path}{_LOGGED_IN}"
 
     def remove(self, task: Task) -> None:
         """Unload it and take it away."""
@@ -170,7 +173,7 @@ class Windows:
             path = Path(folder) / "task.xml"
             path.write_text(windows.document(task, first), encoding="utf-16")
             _call(["schtasks", "/Create", "/F", "/TN", task.name, "/XML", str(path)])
-        return f"task {task.name}"
+        return f"task {task.name}{_LOGGED_IN}"
 
     def remove(self, task: Task) -> None:
         """Delete the task."""

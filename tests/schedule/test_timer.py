@@ -92,7 +92,8 @@ def test_systemd_is_given_a_users_units_and_gives_them_back(plant: Plant, tmp_pa
     units = sorted(path.name for path in (home / ".config/systemd/user").iterdir())
     assert [name.rpartition(".")[2] for name in units] == ["service", "timer"]
     told = (home / "systemctl.log").read_text()
-    assert told == f"--user daemon-reload\n--user enable --now {units[1]}\n"
+    words = ("daemon-reload", f"enable {units[1]}", f"restart {units[1]}")
+    assert told.splitlines() == [f"--user {one}" for one in words]
     assert "It is installed" in call("show").stdout
     assert call("remove").returncode == 0
     assert list((home / ".config/systemd/user").iterdir()) == []
