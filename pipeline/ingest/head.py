@@ -185,7 +185,8 @@ class Head:
     @property
     def is_wide(self) -> bool:
         """Whether the header names one time for a whole line, and the columns are tags."""
-        one_time = bool(self.when_columns) and not self.pair_columns and self.width >= 2
+        of_time = len(self.when_columns) + len(self.zone_columns)
+        one_time = bool(self.when_columns) and not self.pair_columns and of_time < self.width
         return one_time and self.tag_column is None and not self.names_one_tag
 
     def column(self, names: frozenset[str]) -> int | None:

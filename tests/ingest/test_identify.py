@@ -99,3 +99,10 @@ def test_two_layouts_that_fit_are_one_too_many(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(identify_module, "LAYOUTS", {"one": yes, "two": yes})
     with pytest.raises(RefusedError, match=r"more than one layout fits this file \(one, two\)"):
         identify(b"Time,A\n1,2\n", "x", "cp1252")
+
+
+def test_a_header_of_times_alone_is_no_table(plant: Plant) -> None:
+    """A header that was broken in two: its other half would be lost, for there is no column to read it in."""
+    text = b"Date,Hour\r\nEnding,AIT-2\n01/13/2026,1,1.02\n01/13/2026,14,1.03\n"
+    with pytest.raises(RefusedError, match="its first line is: Date, Hour"):
+        read_export(text, "broken.csv", "0" * 12, plant)
