@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from pipeline.clock import WEEKDAYS, zone_of
+from pipeline.clock import zone_of
 from pipeline.config.disinfection import Segment
 from pipeline.config.expressions import parse
 from pipeline.config.lines import Path as Where
@@ -23,7 +23,7 @@ from pipeline.config.mail import Mail
 from pipeline.config.physics import Physics
 from pipeline.config.plainly import plainly
 from pipeline.config.rows import Names
-from pipeline.config.schedule import Schedule
+from pipeline.config.schedule import Schedule, Weekday
 from pipeline.config.travel import DeadTime, Reach
 from pipeline.errors import Fault
 
@@ -122,7 +122,7 @@ class PlantFile(_Section):
 
     name: str
     time_zone: Zone
-    week_starts: str = "monday"
+    week_starts: Weekday = "monday"
     exports: Exports = Exports()
     area: tuple[Area, ...]
     state: tuple[State, ...] = ()
@@ -142,13 +142,6 @@ class PlantFile(_Section):
         if not areas:
             raise ValueError("the plant has no area; add an [[area]] with id, name and plant")
         return areas
-
-    @field_validator("week_starts")
-    @classmethod
-    def _known_day(cls, day: str) -> str:
-        if day not in WEEKDAYS:
-            raise ValueError(f"not a weekday; use one of {', '.join(WEEKDAYS)}")
-        return day
 
 
 _STAND_IN = {"name": "?", "time_zone": "UTC", "area": [{"id": "none", "name": "?", "plant": "water"}]}

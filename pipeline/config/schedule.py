@@ -1,10 +1,21 @@
 """Schedule: when the system's timer calls `run`; ``[schedule]`` of plant.toml."""
 
 from datetime import time
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, field_validator
 
 from pipeline.clock import WEEKDAYS
+
+
+def _known_day(day: str) -> str:
+    if day not in WEEKDAYS:
+        raise ValueError(f"not a weekday; use one of {', '.join(WEEKDAYS)}")
+    return day
+
+
+Weekday = Annotated[str, AfterValidator(_known_day)]
+"""One of `WEEKDAYS`."""
 
 
 class Schedule(BaseModel):
@@ -15,15 +26,8 @@ class Schedule(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    day: str | None = None
+    day: Weekday | None = None
     at: str = "05:00"
-
-    @field_validator("day")
-    @classmethod
-    def _known_day(cls, day: str) -> str:
-        if day not in WEEKDAYS:
-            raise ValueError(f"not a weekday; use one of {', '.join(WEEKDAYS)}")
-        return day
 
     @field_validator("at")
     @classmethod

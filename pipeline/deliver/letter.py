@@ -69,12 +69,8 @@ def _text(run: dict[str, str], folder: Path, mail: Mail, limits: Mapping[str, Li
     yield from _part("Could not be assessed:", unknown)
     listed = [_instrument(row) for row in _rows(folder / "calibration-list.csv")]
     yield from _part("Instruments to check, in this order:", listed)
-    if mail.attach:
-        pages = ", ".join(_PAGES[page] for page in mail.attach)
-        yield from (f"Attached: {pages}. All of it lies in {folder}.", "")
-    else:
-        yield from (f"All of it lies in {folder}.", "")
-    yield CAUTION
+    pages = ", ".join(_PAGES[page] for page in mail.attach)
+    yield from ((f"Attached: {pages}. " if pages else "") + f"All of it lies in {folder}.", "", CAUTION)
 
 
 def _is_own(row: Row, limits: Mapping[str, Limit]) -> bool:

@@ -58,10 +58,13 @@ class Outbox:
 
     def send(self, now: datetime) -> Iterator[Posted]:
         """Send what waits, oldest first; where the server keeps one letter, the others wait with it."""
-        mail, lines = self.plant.file.mail, self._lines()
+        mail = self.plant.file.mail
+        if mail is None:
+            return
+        lines = self._lines()
         for label, (sent_at, _) in lines.items():
             folder = self.plant.reports / label
-            if mail is None or sent_at or not (folder / "run.json").is_file():
+            if sent_at or not (folder / "run.json").is_file():
                 continue
             try:
                 message = letter(folder, mail, self.plant.limits, now)
